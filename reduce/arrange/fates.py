@@ -1,0 +1,134 @@
+"""What became of every source note: kept, moved, merged into another, simplified or dropped, and why."""
+
+from __future__ import annotations
+
+from bisect import bisect_left
+from collections import defaultdict
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from typing import Literal
+
+from reduce.model.decision import FateKind
+from reduce.model.draft import DraftNote
+from reduce.model.score import Note
+from reduce.model.texture import Role
+
+Reason = Literal[
+    "same",  # sounds as written
+    "octave",  # in another octave
+    "doubling",  # another note of the draft already stands for it
+    "rhythm",  # heard, but not struck at its own moment
+    "ornament",  # a grace the level does not play
+    "drum",  # timpani: evidence for the bass only
+    "cue",  # printed for orientation or hidden, not music of its own
+    "thinned",  # its chord tone is not sounded here: the hand has no place or time for it
+    "outside",  # outside the bars of this draft
+]
+
+
+@dataclass(frozen=True, slots=True)
+class Trace:
+    """The fate of one note before it gets its decision."""
+
+    note: Note
+    kind: FateKind
+    reason: Reason
+    draft_notes: tuple[str, ...] = ()
+
+
+def traced(
+    notes: Iterable[Note],
+    draft: Sequence[DraftNote],
+    roles: Mapping[str, Role],
+    claims: Mapping[str, str],
+    shift: int,
+    offset: int,
+    start: int,
+    end: int,
+) -> tuple[Trace, ...]:
+    """One trace for each source note.
+
+    Args:
+        notes: the source notes, all of them.
+        draft: the draft's notes; their ticks count from the draft's first bar.
+        claims: source note id -> draft note id, where the line that took the note is known (tune and bass).
+        shift: semitones from source to draft.
+        offset: ticks of the source at which the draft begins.
+        start, end: the kept stretch of the source in ticks.
+    """
+    at: dict[tuple[int, int], list[DraftNote]] = defaultdict(list)
+    by_class: dict[int, list[DraftNote]] = defaultdict(list)
+    for d in draft:
+        if not d.grace:
+            at[d.onset + offset, d.midi % 12].append(d)
+            by_class[d.midi % 12].append(d)
+    onsets = {pc: [d.onset + offset for d in row] for pc, row in by_class.items()}
+    longest = {pc: max(d.duration for d in row) for pc, row in by_class.items()}
+    graces = {source: d.id for d in draft if d.grace for source in d.sources}
+
+    out: list[Trace] = []
+    taken: set[tuple[str, int]] = set()
+    pending: list[tuple[Note, DraftNote]] = []
+    for note in notes:
+        if note.kind in ("cue", "hidden"):
+            out.append(Trace(note, "dropped", "cue"))
+            continue
+        if not start <= note.onset < end:
+            out.append(Trace(note, "dropped", "outside"))
+            continue
+        if note.kind == "grace":
+            twin = graces.get(note.id)
+            out.append(Trace(note, "kept", "same", (twin,)) if twin else Trace(note, "dropped", "ornament"))
+            continue
+        key = note.midi + shift
+        pc = key % 12
+        together = at.get((note.onset, pc))
+        if together:
+            claimed = claims.get(note.id)
+            twin_note = next((d for d in together if d.id == claimed), None) or min(together, key=lambda d: (abs(d.midi - key), d.id))
+            exact = twin_note.midi == key
+            if exact and (twin_note.id, 0) not in taken:
+                taken.add((twin_note.id, 0))
+                out.append(Trace(note, "kept", "same", (twin_note.id,)))
+            elif exact:
+                out.append(Trace(note, "merged", "doubling", (twin_note.id,)))
+            else:
+                pending.append((note, twin_note))
+            continue
+        row = by_class.get(pc)
+        heard: DraftNote | None = None
+        if row:
+            places = onsets[pc]
+            i = bisect_left(places, note.onset + note.duration)
+            best = 0
+            while i > 0:
+                i -= 1
+                if places[i] + longest[pc] <= note.onset:
+                    break
+                common = min(places[i] + row[i].duration, note.onset + note.duration) - max(places[i], note.onset)
+                if common > best:
+                    best, heard = common, row[i]
+        if roles.get(note.id) == "rhythm":
+            out.append(Trace(note, "merged", "drum", (heard.id,)) if heard else Trace(note, "dropped", "drum"))
+        elif heard is not None:
+            out.append(Trace(note, "simplified", "rhythm", (heard.id,)))
+        else:
+            out.append(Trace(note, "dropped", "thinned"))
+    pending.sort(key=lambda pair: (claims.get(pair[0].id) != pair[1].id, pair[0].onset))
+    for note, twin_note in pending:
+        if (twin_note.id, 0) in taken:
+            out.append(Trace(note, "merged", "doubling", (twin_note.id,)))
+        else:
+            taken.add((twin_note.id, 0))
+            out.append(Trace(note, "moved", "octave", (twin_note.id,)))
+    order = {trace.note.id: trace for trace in out}
+    return tuple(order[note.id] for note in notes)
+
+
+def stood_for(traces: Iterable[Trace]) -> dict[str, tuple[str, ...]]:
+    """Draft note id -> ids of the source notes it stands for."""
+    sources: dict[str, list[str]] = defaultdict(list)
+    for trace in traces:
+        for name in trace.draft_notes:
+            sources[name].append(trace.note.id)
+    return {name: tuple(ids) for name, ids in sources.items()}

@@ -1,0 +1,285 @@
+"""Folding: the inner voices of the orchestra become chords under the tune and over the bass.
+
+The left hand is voiced first (it carries the accompaniment's rhythm), then the right hand adds what is still missing
+below the tune.  Both searches see the whole piece; what a hand cannot reach is never a candidate.
+"""
+
+from __future__ import annotations
+
+from bisect import bisect_left, bisect_right
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+
+from reduce.arrange.inner import INNER_ROLES, Pulse
+from reduce.arrange.line import Tone
+from reduce.arrange.sounding import Sound, over
+from reduce.arrange.voicing import Grip, Slot, Taste, grips
+from reduce.model.draft import Hand
+from reduce.model.texture import Chord
+
+Playable = Callable[[tuple[int, ...]], bool]
+
+
+@dataclass(frozen=True, slots=True)
+class Inner:
+    """Inner keys that one hand strikes at ``onset`` and holds to ``end``; ``runner_up`` is the next best grip."""
+
+    hand: Hand
+    onset: int
+    end: int
+    keys: tuple[int, ...]
+    runner_up: tuple[int, ...] = ()
+    margin: float = 0.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Size:
+    """What a hand may take: semitones struck or held together, keys at once (outer line included)."""
+
+    span: int
+    keys: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Balance:
+    """How the value of a chord note is weighed, from ``rules/voicing.toml``."""
+
+    third: float
+    seventh: float
+    fifth: float
+    foreign: float  # a sounding pitch class outside the chord
+    heard: float  # share of value left to a pitch class that tune or bass already sound
+    covered: float  # ... that the other hand already sounds
+    struck: float  # extra for what the source strikes at that moment
+    counter: float  # extra for a note of a countermelody
+    note_left: float  # price of each note
+    note_right: float
+
+
+class Outline:
+    """A line as two sorted tuples, for quick questions about what it does while a chord is held."""
+
+    def __init__(self, tones: Sequence[Tone]) -> None:
+        self.tones = tones
+        self.onsets = [tone.onset for tone in tones]
+
+    def during(self, start: int, end: int) -> Sequence[Tone]:
+        """The tones that sound between two ticks."""
+        first = bisect_right(self.onsets, start) - 1
+        if first < 0 or self.tones[first].end <= start:
+            first += 1
+        return self.tones[first : bisect_left(self.onsets, end)]
+
+    def at(self, tick: int) -> Tone | None:
+        """The tone that is down at a tick."""
+        index = bisect_right(self.onsets, tick) - 1
+        return self.tones[index] if index >= 0 and self.tones[index].end > tick else None
+
+
+def left_hand(
+    pulses: Sequence[Pulse],
+    sounds: Sequence[Sound],
+    bass: Outline,
+    tune: Outline,
+    chords: Sequence[Chord],
+    size: Size,
+    balance: Balance,
+    taste: Taste,
+    ticks_a_second: Callable[[int], float],
+    playable: Playable,
+) -> tuple[Inner, ...]:
+    """Chord notes above the bass at each pulse of the accompaniment."""
+    slots: list[Slot] = []
+    holds: list[tuple[int, int]] = []
+    chord_at = _ChordFinder(chords)
+    previous = -(10**9)
+    for pulse, heard in zip(pulses, over(sounds, [(p.onset, p.end) for p in pulses]), strict=True):
+        onset = pulse.onset
+        inner = [s for s in heard if s.role in INNER_ROLES]
+        own = [s.end for s in inner if s.onset <= onset]
+        end = min(pulse.end, max(own, default=pulse.end))
+        ground = bass.during(onset, end)
+        if ground:  # hold the chord only as long as the moving bass stays in reach
+            floor = ground[0].midi
+            for tone in ground[1:]:
+                if abs(tone.midi - floor) > size.span // 2 and tone.onset > onset:
+                    end = tone.onset
+                    break
+            ground = bass.during(onset, end)
+        ceiling = min((t.midi for t in tune.during(onset, end)), default=68) - 1
+        down = bass.at(onset)
+        if ground:
+            low = max(t.midi for t in ground) + 1
+            high = min(t.midi for t in ground) + size.span
+        else:
+            low, high = 43, 67
+        high = min(high, ceiling)
+        seconds = (onset - previous) / ticks_a_second(onset)
+        tune_now, bass_now = tune.at(onset), down
+        known = {t.midi % 12 for t in (tune_now, bass_now) if t is not None}
+        gains = _gains(inner, onset, end, chord_at(onset), known, balance, fresh=seconds < 0.5)
+        exact = {s.midi: 1.0 for s in inner}
+        slots.append(
+            Slot(
+                onset=onset,
+                end=end,
+                low=low,
+                high=high,
+                span=size.span,
+                outer=down.midi if down is not None else None,
+                outer_struck=down is not None and down.onset == onset,
+                most=max(0, min(size.keys - (1 if ground else 0), 3)),
+                gains=gains,
+                exact=exact,
+                price_per_note=balance.note_left * (1.0 if seconds > 0.3 else 1.6),
+                seconds=seconds,
+            )
+        )
+        holds.append((onset, end))
+        previous = onset
+    return _inner("left", slots, holds, grips(slots, taste, playable))
+
+
+def right_hand(
+    pulses: Sequence[Pulse],
+    sounds: Sequence[Sound],
+    left: Sequence[Inner],
+    bass: Outline,
+    tune: Outline,
+    chords: Sequence[Chord],
+    size: Size,
+    balance: Balance,
+    taste: Taste,
+    ticks_a_second: Callable[[int], float],
+    playable: Playable,
+    two_voices: bool,
+) -> tuple[Inner, ...]:
+    """Chord notes below the tune, at the tune notes that carry them; never above it.
+
+    With ``two_voices`` the chord may be held under a moving tune; otherwise it shares the tune note's own length.
+    """
+    slots: list[Slot] = []
+    holds: list[tuple[int, int]] = []
+    chord_at = _ChordFinder(chords)
+    left_onsets = [i.onset for i in left]
+    previous = -(10**9)
+    for pulse, heard in zip(pulses, over(sounds, [(p.onset, p.end) for p in pulses]), strict=True):
+        onset = pulse.onset
+        top = tune.at(onset)
+        if top is None or top.onset != onset:
+            continue
+        inner = [s for s in heard if s.role in INNER_ROLES]
+        sounding_to = max((s.end for s in inner if s.onset <= onset), default=onset)
+        end = min(pulse.end, sounding_to)
+        if not two_voices or end <= top.end or not inner:
+            end = top.end
+        moving = tune.during(onset, end)
+        # under a moving tune the chord stays only while the hand reaches both
+        highest = lowest = top.midi
+        for tone in moving[1:]:
+            if max(highest, tone.midi) - min(lowest, tone.midi) > size.span - 3:
+                end = max(top.end, min(end, tone.onset))
+                break
+            highest, lowest = max(highest, tone.midi), min(lowest, tone.midi)
+        floor = max((t.midi for t in bass.during(onset, end)), default=0)
+        covered: set[int] = set()
+        for index in range(max(0, bisect_left(left_onsets, onset) - 1), len(left)):
+            if left_onsets[index] >= end:
+                break
+            chord = left[index]
+            if chord.end > onset and chord.keys:
+                floor = max(floor, chord.keys[-1])
+                covered.update(k % 12 for k in chord.keys)
+        seconds = (onset - previous) / ticks_a_second(onset)
+        ground = bass.at(onset)
+        known = {t.midi % 12 for t in (top, ground) if t is not None}
+        gains = _gains(inner, onset, end, chord_at(onset), known, balance, fresh=False)
+        for pc in covered:
+            if pc in gains:
+                gains[pc] *= balance.covered
+        length = (top.end - top.onset) / ticks_a_second(onset)
+        most = size.keys - 1
+        if length < 0.2:
+            most = 0
+        elif length < 0.4:
+            most = min(most, 1)
+        slots.append(
+            Slot(
+                onset=onset,
+                end=end,
+                low=max(floor + 1, highest - size.span),
+                high=lowest - 1,
+                span=size.span,
+                outer=top.midi,
+                outer_struck=True,
+                most=min(most, 3),
+                gains=gains,
+                exact={s.midi: 1.0 for s in inner},
+                price_per_note=balance.note_right * (1.0 if length > 0.5 else 1.5),
+                seconds=seconds,
+            )
+        )
+        holds.append((onset, end))
+        previous = onset
+    return _inner("right", slots, holds, grips(slots, taste, playable))
+
+
+def _inner(hand: Hand, slots: Sequence[Slot], holds: Sequence[tuple[int, int]], chosen: Sequence[Grip]) -> tuple[Inner, ...]:
+    return tuple(
+        Inner(hand, onset, end, grip.keys, grip.runner_up, grip.margin)
+        for (onset, end), grip, _ in zip(holds, chosen, slots, strict=True)
+        if grip.keys
+    )
+
+
+def _gains(
+    inner: Sequence[Sound], onset: int, end: int, chord: Chord | None, known: set[int], balance: Balance, *, fresh: bool
+) -> dict[int, float]:
+    """What each pitch class is worth at a strike: its share of the sound, its place in the chord, and whether it is struck now.
+
+    ``fresh``: the strike before was so recent that what merely goes on sounding need not be struck again.
+    """
+    weight: dict[int, float] = {}
+    extra: dict[int, float] = {}
+    total = 0.0
+    for sound in inner:
+        length = min(sound.end, end) - max(sound.onset, onset)
+        if length <= 0:
+            continue
+        pc = sound.midi % 12
+        value = float(length)
+        now = sound.onset == onset
+        if fresh and not now:
+            value *= 0.35
+        weight[pc] = weight.get(pc, 0.0) + value
+        total += value
+        bonus = (balance.struck if now else 0.0) + (balance.counter if sound.role == "counter" else 0.0)
+        if bonus > extra.get(pc, 0.0):
+            extra[pc] = bonus
+    gains: dict[int, float] = {}
+    for pc, value in weight.items():
+        share = (value / total) ** 0.5
+        if chord is not None:
+            if pc not in chord.tones:
+                share *= balance.foreign
+            else:
+                place = (pc - chord.root) % 12
+                share *= (
+                    balance.third if place in (3, 4) else balance.seventh if place in (9, 10, 11) else balance.fifth if place == 7 else 1.0
+                )
+        if pc in known:
+            share *= balance.heard
+        gains[pc] = share + (extra.get(pc, 0.0) if pc not in known else 0.0)
+    return gains
+
+
+class _ChordFinder:
+    """The chord at a moment, for moments asked in rising order or not."""
+
+    def __init__(self, chords: Sequence[Chord]) -> None:
+        self.chords = chords
+        self.starts = [chord.start for chord in chords]
+
+    def __call__(self, tick: int) -> Chord | None:
+        index = bisect_right(self.starts, tick) - 1
+        return self.chords[index] if index >= 0 and self.chords[index].end > tick else None

@@ -1,0 +1,124 @@
+"""When the inner notes strike, where the draft follows the rhythm of the source's own accompaniment."""
+
+from __future__ import annotations
+
+from bisect import bisect_left, bisect_right
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+
+from reduce.arrange.line import Tone
+from reduce.arrange.sounding import Sound
+from reduce.model.score import Bar
+from reduce.model.texture import Role
+
+INNER_ROLES: frozenset[Role] = frozenset({"harmony", "figuration", "counter", "melody-third"})
+
+
+@dataclass(frozen=True, slots=True)
+class Pulse:
+    """A moment at which a hand strikes inner notes, and how long the source keeps them (ticks)."""
+
+    onset: int
+    end: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Pace:
+    """Shortest time between strikes, in seconds: of new notes, of the same notes again, and of the right hand's chords."""
+
+    strike: float
+    repeat: float
+    right: float
+
+
+def strength(onset: int, bar: Bar, resolution: int) -> int:
+    """Metric weight of a moment: 4 downbeat, 3 half bar, 2 beat, 1 half beat, 0 weaker."""
+    at = onset - bar.start
+    if bar.pickup and bar.length < bar.meter.ticks(resolution):
+        at += bar.meter.ticks(resolution) - bar.length
+    if at == 0:
+        return 4
+    beat = bar.meter.beat_ticks(resolution)
+    beats = bar.meter.ticks(resolution) // beat
+    if at % beat == 0:
+        return 3 if beats % 2 == 0 and at * 2 == bar.meter.ticks(resolution) else 2
+    half = beat // 3 if bar.meter.compound else beat // 2
+    return 1 if half and at % half == 0 else 0
+
+
+def left_pulses(
+    sounds: Sequence[Sound], bars: Sequence[Bar], resolution: int, pace: Pace, ticks_a_second: Callable[[int], float]
+) -> tuple[Pulse, ...]:
+    """The moments at which the accompaniment strikes, thinned to what a hand can repeat.
+
+    Repeated notes of one stream count half and keep a wider distance than moving ones (common practice: orchestral
+    repetition becomes slower repetition on the piano).
+    """
+    weight: dict[int, float] = {}
+    ends: dict[int, int] = {}
+    moving: set[int] = set()
+    last: dict[int, Sound] = {}
+    for sound in sounds:
+        if sound.role not in INNER_ROLES:
+            continue
+        before = last.get(sound.stream)
+        again = before is not None and before.midi == sound.midi and before.onset < sound.onset <= before.end + resolution // 2
+        weight[sound.onset] = weight.get(sound.onset, 0.0) + (0.5 if again else 1.0)
+        if not again:
+            moving.add(sound.onset)
+        if sound.end > ends.get(sound.onset, 0):
+            ends[sound.onset] = sound.end
+        if before is None or before.onset != sound.onset:
+            last[sound.stream] = sound
+    starts = [bar.start for bar in bars]
+    ranked = sorted(weight, key=lambda onset: (-_rank(onset, bars, starts, resolution, weight), onset))
+    kept: list[int] = []
+    for onset in ranked:
+        speed = ticks_a_second(onset)
+        distance = (pace.strike if onset in moving else pace.repeat) * speed
+        place = bisect_left(kept, onset)
+        if place > 0 and onset - kept[place - 1] < distance:
+            continue
+        if place < len(kept) and kept[place] - onset < min(distance, pace.strike * speed):
+            continue
+        kept.insert(place, onset)
+    out = []
+    ordered = sorted(ends)
+    for index, onset in enumerate(kept):
+        following = kept[index + 1] if index + 1 < len(kept) else None
+        # thinned repetitions belong to the pulse before them: it lasts until the last of them ends
+        low = bisect_left(ordered, onset)
+        high = bisect_left(ordered, following) if following is not None else len(ordered)
+        end = max(ends[o] for o in ordered[low : min(high, low + 64)])
+        out.append(Pulse(onset, min(end, following) if following is not None else end))
+    return tuple(out)
+
+
+def right_pulses(
+    tune: Sequence[Tone], sounds: Sequence[Sound], bars: Sequence[Bar], resolution: int, pace: Pace, ticks_a_second: Callable[[int], float]
+) -> tuple[Pulse, ...]:
+    """The tune notes that may carry chord notes: those on beats, or long ones, where the accompaniment strikes or holds."""
+    struck: dict[int, int] = {}
+    for sound in sounds:
+        if sound.role in INNER_ROLES:
+            struck[sound.onset] = struck.get(sound.onset, 0) + 1
+    starts = [bar.start for bar in bars]
+    chosen: list[int] = []
+    for tone in tune:
+        bar = bars[bisect_right(starts, tone.onset) - 1]
+        weight = strength(tone.onset, bar, resolution)
+        speed = ticks_a_second(tone.onset)
+        long = tone.end - tone.onset >= pace.right * speed
+        if not (weight >= 2 or long or (struck.get(tone.onset, 0) >= 2 and weight >= 1)):
+            continue
+        if chosen and tone.onset - chosen[-1] < pace.right * speed and weight < 2:
+            continue
+        chosen.append(tone.onset)
+    ends = {tone.onset: tone.end for tone in tune}
+    last = max(ends.values(), default=0)
+    return tuple(Pulse(onset, chosen[i + 1] if i + 1 < len(chosen) else max(last, ends[onset])) for i, onset in enumerate(chosen))
+
+
+def _rank(onset: int, bars: Sequence[Bar], starts: Sequence[int], resolution: int, weight: dict[int, float]) -> float:
+    bar = bars[max(0, bisect_right(starts, onset) - 1)]
+    return strength(onset, bar, resolution) + min(weight[onset], 6.0) * 0.25

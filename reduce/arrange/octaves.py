@@ -1,0 +1,93 @@
+"""In which octave a line is played: one placement a phrase, chosen over the whole piece."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from reduce.arrange.line import Tone, moved
+
+_NEVER = 10_000.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Compass:
+    """Where a line may lie and where it lies well (MIDI), with the prices of moving it.
+
+    ``octave`` price per octave and note away from the source, ``outside`` per semitone and note beyond the easy compass,
+    ``seam`` for changing the placement where a phrase begins, ``tear`` for changing it inside a phrase,
+    ``near`` per note that comes closer than ``clearance`` semitones to the line in ``fence``.
+    """
+
+    lowest: int
+    highest: int
+    easy_low: int
+    easy_high: int
+    octave: float
+    outside: float
+    seam: float
+    tear: float
+    near: float = 0.0
+    clearance: int = 0
+    shifts: tuple[int, ...] = (-24, -12, 0, 12, 24)
+
+
+def placed(tones: Sequence[Tone], starts: set[int], compass: Compass, fence: Sequence[tuple[int, int]] | None = None) -> tuple[int, ...]:
+    """The shift in semitones (whole octaves) of each tone, by the cheapest path through the line.
+
+    Args:
+        tones: the line, in order.
+        starts: onsets (ticks) at which a new phrase begins; there the placement may change at a small price.
+        compass: limits and prices.
+        fence: for each tone the lowest and highest key that the neighbouring line leaves free while it sounds.
+
+    Returns:
+        One shift a tone; out-of-range notes that no shift mends keep the shift that comes nearest.
+    """
+    if not tones:
+        return ()
+    shifts = compass.shifts
+    states = range(len(shifts))
+    best = [0.0] * len(shifts)
+    back: list[list[int]] = []
+    previous_end: int | None = None
+    for index, tone in enumerate(tones):
+        local = []
+        free = fence[index] if fence is not None else None
+        for shift in shifts:
+            key = tone.midi + shift
+            price = compass.octave * abs(shift) / 12 + (0.05 if shift < 0 else 0.0)
+            if key < compass.easy_low:
+                price += compass.outside * (compass.easy_low - key)
+            elif key > compass.easy_high:
+                price += compass.outside * (key - compass.easy_high)
+            if not compass.lowest <= key <= compass.highest:
+                price += _NEVER + 10 * max(compass.lowest - key, key - compass.highest)
+            if free is not None and not free[0] + compass.clearance <= key <= free[1] - compass.clearance:
+                price += compass.near * (1 + max(free[0] + compass.clearance - key, key - free[1] + compass.clearance) / 12)
+            local.append(price)
+        if previous_end is None:
+            best = local
+            back.append([0] * len(shifts))
+        else:
+            change = compass.seam if tone.onset in starts or tone.onset > previous_end else compass.tear
+            cheapest = min(states, key=best.__getitem__)
+            arrive = [cheapest if best[cheapest] + change < best[s] else s for s in states]
+            back.append(arrive)
+            best = [best[arrive[s]] + (change if arrive[s] != s else 0.0) + local[s] for s in states]
+        previous_end = tone.end
+    state = min(states, key=best.__getitem__)
+    path = [state]
+    for arrive in reversed(back[1:]):
+        state = arrive[state]
+        path.append(state)
+    path.reverse()
+    return tuple(shifts[s] for s in path)
+
+
+def shifted(tones: Sequence[Tone], shifts: Sequence[int], decisions: Sequence[str] | None = None) -> tuple[Tone, ...]:
+    """The line with each tone moved by its shift (whole octaves)."""
+    return tuple(
+        moved(tone, shift, shift // 12 * 7, decisions[i] if decisions else "") if shift else tone
+        for i, (tone, shift) in enumerate(zip(tones, shifts, strict=True))
+    )

@@ -1,0 +1,188 @@
+"""Two hands, two strands each: outer lines and inner chords put together, and kept within what a hand can do.
+
+Inside a strand, notes of one onset share one duration and end before the next onset.  The last act here is a sweep
+over every moment: whatever would break a hand's span or count, or give one key to both hands, is let go early or left out,
+inner notes first, and the reason is kept.
+"""
+
+from __future__ import annotations
+
+from bisect import bisect_right
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass, replace
+from typing import Literal
+
+from reduce.arrange.fold import Inner, Outline
+from reduce.arrange.line import Tone
+from reduce.model.draft import Hand
+from reduce.model.pitch import Pitch
+
+
+@dataclass(frozen=True, slots=True)
+class Key:
+    """One key of the draft before it gets its id: ``outer`` marks tune and bass.  ``tone`` carries the outer note's own signs."""
+
+    hand: Hand
+    strand: Literal[1, 2]
+    onset: int
+    end: int
+    midi: int
+    outer: bool
+    tone: Tone | None = None
+    pitch: Pitch | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Refused:
+    """A key that the sweep let go or left out: at ``onset`` the hand had ``measured`` of ``limit`` ``unit``."""
+
+    key: Key
+    why: Literal["span", "crowd", "shared", "reach"]
+    measured: int
+    limit: int
+    released: bool  # held for a shorter time rather than left out
+
+
+def assembled(tune: Sequence[Tone], bass: Sequence[Tone], inner: Iterable[Inner]) -> tuple[Key, ...]:
+    """Outer lines and inner chords as keys in strands.
+
+    An inner chord joins the outer strand where both have one onset and (nearly) one end, or where the outer line is silent
+    all the while; otherwise it is a second voice.
+    """
+    keys: list[Key] = []
+    lines: dict[Hand, Outline] = {"right": Outline(tune), "left": Outline(bass)}
+    keys += [Key("right", 1, t.onset, t.end, t.midi, True, t, t.pitch) for t in tune]
+    keys += [Key("left", 1, t.onset, t.end, t.midi, True, t, t.pitch) for t in bass]
+    by_hand: dict[Hand, list[Inner]] = {"right": [], "left": []}
+    for chord in inner:
+        by_hand[chord.hand].append(chord)
+    for hand, chords in by_hand.items():
+        line = lines[hand]
+        for index, chord in enumerate(chords):
+            following = chords[index + 1].onset if index + 1 < len(chords) else chord.end
+            end = min(chord.end, following) if following > chord.onset else chord.end
+            under = line.during(chord.onset, end)
+            strand: Literal[1, 2] = 2
+            if not under:
+                strand = 1
+            elif len(under) == 1 and under[0].onset == chord.onset:
+                outer_end = under[0].end
+                place = bisect_right(line.onsets, chord.onset)
+                free = min(following, line.onsets[place]) if place < len(line.onsets) else following
+                if outer_end == end or (outer_end <= max(free, end) and 2 * abs(outer_end - end) <= max(outer_end, end) - chord.onset):
+                    end, strand = outer_end, 1
+            keys += [Key(hand, strand, chord.onset, end, midi, False) for midi in chord.keys]
+    return tuple(sorted(keys, key=lambda k: (k.onset, k.hand, k.strand, k.midi)))
+
+
+def kept_legal(
+    keys: Sequence[Key],
+    spans: dict[Hand, int],
+    most: dict[Hand, int],
+    playable: Callable[[tuple[int, ...], Hand], bool],
+    low: int,
+    high: int,
+) -> tuple[tuple[Key, ...], tuple[Refused, ...]]:
+    """The keys with every moment inside the limits.
+
+    Args:
+        keys: sorted by onset.
+        spans, most: semitones and keys that each hand may have down at once.
+        playable: whether a hand can hold these keys (ascending) together.
+        low, high: the compass of the level (MIDI); keys outside are never sounded here, callers place lines inside.
+
+    Returns:
+        the keys that remain (some released early) and what was refused.
+    """
+    out: list[Key] = []
+    down: list[int] = []  # indices into out
+    refused: list[Refused] = []
+    index, count = 0, len(keys)
+
+    def release(position: int, at: int) -> None:
+        held = out[position]
+        out[position] = replace(held, end=at)
+        # a chord has one length: its fellows in the strand leave with it
+        for other in down:
+            if other != position and out[other].hand == held.hand and out[other].strand == held.strand and out[other].onset == held.onset:
+                out[other] = replace(out[other], end=at)
+
+    while index < count:
+        now = keys[index].onset
+        struck: list[Key] = []
+        while index < count and keys[index].onset == now:
+            struck.append(keys[index])
+            index += 1
+        down = [i for i in down if out[i].end > now]
+        # outer lines first, then the inner notes from the outside in
+        struck.sort(key=lambda k: (not k.outer, k.hand == "left", -k.midi if k.hand == "right" else k.midi))
+        for key in struck:
+            if not low <= key.midi <= high:
+                refused.append(Refused(key, "reach", key.midi, low if key.midi < low else high, False))
+                continue
+            verdict = _place(key, now, out, down, spans, most, playable, refused, release)
+            if verdict:
+                down = [i for i in down if out[i].end > now]
+                down.append(len(out))
+                out.append(key)
+    kept = tuple(k for k in out if k.end > k.onset)
+    return kept, tuple(refused)
+
+
+def _place(
+    key: Key,
+    now: int,
+    out: list[Key],
+    down: list[int],
+    spans: dict[Hand, int],
+    most: dict[Hand, int],
+    playable: Callable[[tuple[int, ...], Hand], bool],
+    refused: list[Refused],
+    release: Callable[[int, int], None],
+) -> bool:
+    """Whether the key may go down now; held inner notes give way to an outer one."""
+    for i in down:
+        if out[i].end > now and out[i].midi == key.midi:
+            held = out[i]
+            if key.outer and not held.outer and held.onset < now:
+                release(i, now)
+                refused.append(Refused(held, "shared", 1, 0, True))
+            elif key.outer and held.outer and held.hand != key.hand and held.onset < now:
+                release(i, now)
+                refused.append(Refused(held, "shared", 1, 0, True))
+            elif held.hand == key.hand and held.onset < now:
+                release(i, now)
+            else:
+                refused.append(Refused(key, "shared", 1, 0, False))
+                return False
+    while True:
+        mine = [i for i in down if out[i].hand == key.hand and out[i].end > now]
+        if not mine:
+            return True
+        together = sorted({out[i].midi for i in mine} | {key.midi})
+        width, crowd = together[-1] - together[0], len(together)
+        why: Literal["span", "crowd", "reach"]
+        if width > spans[key.hand]:
+            why, measured, limit = "span", width, spans[key.hand]
+        elif crowd > most[key.hand]:
+            why, measured, limit = "crowd", crowd, most[key.hand]
+        elif not playable(tuple(together), key.hand):
+            why, measured, limit = "reach", width, spans[key.hand]
+        else:
+            return True
+        older = [i for i in mine if not out[i].outer and out[i].onset < now]
+        if older:
+            far = max(older, key=lambda i: abs(out[i].midi - key.midi))
+            refused.append(Refused(out[far], why, measured, limit, True))
+            release(far, now)
+            continue
+        if key.outer:  # an outer line held under itself cannot be: only a held outer note is left to release
+            for i in mine:
+                if out[i].onset < now:
+                    release(i, now)
+                    break
+            else:
+                return True
+            continue
+        refused.append(Refused(key, why, measured, limit, False))
+        return False
