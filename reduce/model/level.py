@@ -73,3 +73,9 @@ class Level:
     staff_height: float
 
     at_limit_per_bar: int  # combined budget
+
+    # what a pupil's profile may add
+    keys: tuple[str, ...] = ()  # known keys ("D major"); () = any within signature_max
+    longest: Fraction = Fraction(0)  # quarter-notes before a note is struck again; 0 = any
+    ties: bool = True  # whether tied notes may be written
+    pupil: str = ""  # whose profile lies over the level, to be named in the reasons

@@ -1,0 +1,55 @@
+"""Where the rule files lie, and how one is opened."""
+
+from __future__ import annotations
+
+import tomllib
+from functools import cache
+from pathlib import Path
+from typing import Any
+
+import reduce
+from reduce.rulebook.faults import Faults
+
+LEVELS = "levels"
+INSTRUMENTS = "instruments"
+
+
+@cache
+def home() -> Path:
+    """The folder of the default rules: inside the installed package, or beside it in a checkout."""
+    package = Path(reduce.__file__).resolve().parent
+    inside = package / "rules"
+    return inside if inside.is_dir() else package.parent / "rules"
+
+
+def shown(path: Path) -> str:
+    """How a fault names a file: default files by their place in the rule book, others as the caller wrote them."""
+    try:
+        return str(Path("rules") / path.relative_to(home()))
+    except ValueError:
+        return str(path)
+
+
+def opened(path: Path, faults: Faults) -> dict[str, Any]:
+    """The tables of a TOML file; a file that cannot be read is a fault and comes back empty."""
+    try:
+        return tomllib.loads(path.read_text(encoding="utf-8"))
+    except FileNotFoundError:
+        faults.add(shown(path), "", "there is no such file")
+    except OSError as error:
+        faults.add(shown(path), "", f"cannot be read ({error.strerror or error})")
+    except UnicodeDecodeError:
+        faults.add(shown(path), "", "is not UTF-8 text; save it as UTF-8")
+    except tomllib.TOMLDecodeError as error:
+        faults.add(shown(path), "", f"is not TOML: {error}")
+    return {}
+
+
+def family_files(folder: Path) -> tuple[Path, ...]:
+    """The rule families of a folder, by name."""
+    return tuple(sorted(path for path in folder.glob("*.toml") if path.stem != INSTRUMENTS))
+
+
+def level_files(folder: Path) -> dict[str, Path]:
+    """The level files of a rules folder by level name."""
+    return {path.stem: path for path in sorted((folder / LEVELS).glob("*.toml"))}
