@@ -1,0 +1,54 @@
+"""The signature rhythm: the one pattern that everybody knows the piece by."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from reduce.arrange.line import Tone
+from reduce.arrange.rhythm_cells import bar_rhythms
+from reduce.arrange.rhythm_values import spoken
+from reduce.model.rules import Rules
+from reduce.model.score import Bar
+from reduce.model.texture import Phrase
+
+
+@dataclass(frozen=True, slots=True)
+class Hook:
+    """The theme's rhythm: ``lengths`` in ticks (rests negative), the indices of the bars that have it, and its name in words."""
+
+    lengths: tuple[int, ...] = ()
+    bars: tuple[int, ...] = ()
+    words: str = ""
+
+
+def signature(
+    tones: Sequence[Tone], bars: Sequence[Bar], phrases: Sequence[Phrase], resolution: int, rules: Rules
+) -> Hook:
+    """The bar rhythm of the first phrases that returns most and says most; an empty hook where nothing returns.
+
+    A rhythm says more the more different values it has; one of equal values, or of one note, is nobody's signature.
+    Source: common practice (the hook is what a listener claps).
+    """
+    count = rules.whole("rhythm.signature.phrases")
+    least = rules.whole("rhythm.signature.occurrences-min")
+    first = tones[0].onset if tones else 0
+    heard = [phrase for phrase in phrases if phrase.end > first][:count]
+    limit = heard[-1].end if heard else (bars[min(len(bars), 8) - 1].end if bars else 0)
+    rhythms = bar_rhythms(tones, bars, resolution)
+    often = Counter(rhythm for _, rhythm in rhythms)
+    best: tuple[float, int, tuple[int, ...]] | None = None
+    for order, (bar, rhythm) in enumerate(rhythms):
+        if bar.start >= limit:
+            break
+        struck = sum(1 for length in rhythm if length > 0)
+        if often[rhythm] < least or struck < 2 or len(set(rhythm)) < 2:
+            continue
+        weight = often[rhythm] ** 0.5 * (len(set(rhythm)) + 0.5 * min(struck, 4))
+        if best is None or (weight, -order) > (best[0], -best[1]):
+            best = (weight, order, rhythm)
+    if best is None:
+        return Hook()
+    places = tuple(bar.index for bar, rhythm in rhythms if rhythm == best[2])
+    return Hook(best[2], places, spoken(best[2], resolution))
