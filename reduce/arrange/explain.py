@@ -1,0 +1,163 @@
+"""Reasons in a musician's sentence: the ledger that every act of arranging writes into."""
+
+from __future__ import annotations
+
+from bisect import bisect_right
+from collections import Counter, defaultdict
+from collections.abc import Iterable, Sequence
+from dataclasses import replace
+from typing import Literal
+
+from reduce.arrange.fates import Reason, Trace
+from reduce.arrange.line import Tone
+from reduce.arrange.strands import Refused
+from reduce.model.decision import Decision, DecisionKind, Fate, FateKind, Rejected
+from reduce.model.draft import Hand
+from reduce.model.level import Level
+from reduce.model.pitch import in_key
+from reduce.model.score import Bar, Score
+from reduce.model.texture import Texture
+
+
+class Ledger:
+    """Collects decisions and numbers them; ids are stable for equal input."""
+
+    def __init__(self) -> None:
+        self._rows: list[Decision] = []
+
+    def add(self, decision: Decision) -> str:
+        """Enter a decision; its id (empty on entry) is returned."""
+        name = decision.id or f"d{len(self._rows) + 1}"
+        self._rows.append(replace(decision, id=name))
+        return name
+
+    def extend(self, decisions: Iterable[Decision]) -> None:
+        for decision in decisions:
+            self._rows.append(decision)
+
+    def decisions(self) -> tuple[Decision, ...]:
+        """All of them: whole-piece matters first, then in the order of the bars."""
+        weight = {"big": 0, "medium": 1, "small": 2}
+        return tuple(sorted(self._rows, key=lambda d: (d.kind not in ("cut", "key", "tempo"), d.bars[0], weight[d.weight], d.onset or 0)))
+
+
+def bars_named(first: Bar, last: Bar) -> str:
+    """'Bar 5' or 'Bars 5-8', as printed."""
+    return f"Bar {first.number}" if first.number == last.number else f"Bars {first.number}–{last.number}"
+
+
+def and_list(words: Sequence[str], most: int = 3) -> str:
+    """'a', 'a and b', 'a, b and 3 more'."""
+    if len(words) > most + 1:
+        words = [*words[:most], f"{len(words) - most} more"]
+    return " and ".join([", ".join(words[:-1]), words[-1]] if len(words) > 1 else words)
+
+
+def explained_octaves(
+    ledger: Ledger, kind: Literal["melody", "bass"], hand: Hand, tones: Sequence[Tone], shifts: Sequence[int], bars: Sequence[Bar], level: Level
+) -> None:
+    """One decision for each stretch of a line that is played in another octave than written."""
+    starts = [bar.start for bar in bars]
+    index = 0
+    while index < len(tones):
+        stop = index
+        while stop + 1 < len(tones) and shifts[stop + 1] == shifts[index]:
+            stop += 1
+        shift = shifts[index]
+        if shift:
+            first = bisect_right(starts, tones[index].onset) - 1
+            last = bisect_right(starts, tones[stop].onset) - 1
+            low = min(t.midi for t in tones[index : stop + 1])
+            high = max(t.midi for t in tones[index : stop + 1])
+            octaves = "an octave" if abs(shift) == 12 else "two octaves"
+            way = "higher" if shift > 0 else "lower"
+            what = "tune" if kind == "melody" else "bass"
+            low_name, high_name = in_key(low, bars[first].key.fifths), in_key(high, bars[first].key.fifths)
+            if low < level.lowest or high > level.highest:
+                bound = level.lowest if low < level.lowest else level.highest
+                because = (
+                    f"{low_name if low < level.lowest else high_name} lies outside this level's keys (limit {in_key(bound, bars[first].key.fifths)})"
+                )
+            elif kind == "melody":
+                because = f"at {low_name}–{high_name} it would leave no room for chords below it" if shift > 0 else f"{high_name} lies high for the hand"
+            else:
+                because = "it would run into the tune" if shift < 0 else f"{low_name} is out of reach of the chord above it"
+            ledger.add(
+                Decision(
+                    id="",
+                    kind="octave",
+                    bars=(bars[first].index, bars[last].index),
+                    onset=tones[index].onset,
+                    hand=hand,
+                    weight="medium" if kind == "melody" else "small",
+                    certainty=0.8,
+                    sentence=f"{bars_named(bars[first], bars[last])}, {hand} hand: the {what} is played {octaves} {way}, because {because}; its colour changes.",
+                    rule=f"placement.{'tune' if kind == 'melody' else 'bass'}-octave",
+                    setting=f"placement.{'tune' if kind == 'melody' else 'bass'}-octave.{'easy-low' if shift > 0 else 'easy-high'}",
+                    measured=float(low if shift > 0 else high),
+                    limit=float(level.lowest if shift > 0 else level.highest),
+                    unit="MIDI number",
+                    source_notes=tuple(s for t in tones[index : stop + 1] for s in t.sources),
+                    rejected=(Rejected("the written octave", because),),
+                )
+            )
+        index = stop + 1
+
+
+_WORDS: dict[tuple[FateKind, Reason], tuple[DecisionKind, str]] = {
+    ("kept", "same"): ("inner", "{who}: played as written, because they carry the tune, the bass or a chord note the hands can hold."),
+    ("moved", "octave"): ("octave", "{who}: the note is played in another octave, because there it lies under the hand; the colour changes, the harmony stays."),
+    ("merged", "doubling"): ("inner", "{who}: left to another note that already sounds the same tone (unison or octave), because one key is enough; the weight is lost."),
+    ("merged", "drum"): ("inner", "{who}: the drum's tone is in the bass already, so it is heard there; a drum stroke is no note of its own."),
+    ("simplified", "rhythm"): ("rhythm", "{who}: the tone sounds but is not struck in its own rhythm, because {hands}; the inner motion is lost."),
+    ("dropped", "thinned"): ("chord", "{who}: left out, because {full}; thirds, sevenths and outer lines come first."),
+    ("dropped", "ornament"): ("notation", "{who}: grace notes left out, because this level plays {ornaments}; the main notes stay."),
+    ("dropped", "drum"): ("inner", "{who}: drum strokes left out, because a drum stroke is no note of its own; its weight goes into the dynamics."),
+    ("dropped", "cue"): ("inner", "{who}: cue or hidden notes left out, because they are printed for orientation only."),
+    ("dropped", "outside"): ("cut", "{who}: outside the bars of this draft."),
+}  # fmt: skip
+
+
+def explained_fates(
+    ledger: Ledger, traces: Sequence[Trace], score: Score, texture: Texture, bars: Sequence[Bar], refused: Sequence[Refused], level: Level
+) -> tuple[Fate, ...]:
+    """One decision for each phrase and kind of fate, and every note's fate with the decision that says why."""
+    ends = sorted({p.end for p in texture.phrases}) or [bar.end for bar in bars[7::8]]
+    names = {stream.id: stream.name for stream in texture.streams}
+    starts = [bar.start for bar in score.bars]
+    groups: dict[tuple[int, FateKind, Reason], list[Trace]] = defaultdict(list)
+    for trace in traces:
+        block = -1 if trace.reason in ("outside", "cue") else bisect_right(ends, trace.note.onset)
+        groups[block, trace.kind, trace.reason].append(trace)
+    decided: dict[str, str] = {}
+    for (_, kind, reason), members in sorted(groups.items(), key=lambda g: (g[0][0], g[0][1], g[0][2])):
+        first = bisect_right(starts, min(t.note.onset for t in members)) - 1
+        last = bisect_right(starts, max(t.note.onset for t in members)) - 1
+        count = Counter(names.get(texture.stream_of.get(t.note.id, -1), score.parts[t.note.part].name) for t in members)
+        who = and_list([name for name, _ in count.most_common()])
+        decision_kind, words = _WORDS[kind, reason]
+        sentence = f"{bars_named(score.bars[first], score.bars[last])}, " + words.format(
+            who=who,
+            hands=f"two hands take {level.notes_right}+{level.notes_left} keys and other lines lead",
+            full=f"the hands already hold what {level.notes_right}+{level.notes_left} keys and a reach of {level.span_left} semitones allow",
+            ornaments={"none": "none", "grace": "single graces only", "trill-turn": "trills and turns only", "all": "only those of the tune"}[level.ornaments],
+        )
+        name = ledger.add(
+            Decision(
+                id="",
+                kind=decision_kind,
+                bars=(first, last),
+                onset=min(t.note.onset for t in members),
+                sentence=sentence,
+                certainty=0.9,
+                rule="voicing.chord-notes",
+                setting="voicing.chord-notes.note-left",
+                measured=float(len(members)),
+                unit="notes",
+                source_notes=tuple(t.note.id for t in members),
+                draft_notes=tuple(dict.fromkeys(d for t in members for d in t.draft_notes)),
+            )
+        )
+        for trace in members:
+            decided[trace.note.id] = name
+    return tuple(Fate(note=t.note.id, kind=t.kind, decision=decided[t.note.id], draft_notes=t.draft_notes) for t in traces)

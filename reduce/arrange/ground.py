@@ -1,0 +1,78 @@
+"""The bass line: the source's own, thinned where it repeats faster than a hand, and completed where the tune itself is lowest."""
+
+from __future__ import annotations
+
+from bisect import bisect_left
+from collections.abc import Callable, Sequence
+from dataclasses import replace
+
+from reduce.arrange.fold import Outline
+from reduce.arrange.line import Tone, tone_of
+from reduce.arrange.sounding import Sound, over
+from reduce.model.score import Bar
+
+
+def slower_repeats(
+    tones: Sequence[Tone], shortest: float, repeat: float, ticks_a_second: Callable[[int], float], beat: Callable[[int], int]
+) -> tuple[Tone, ...]:
+    """The line with fast repetitions of one note struck more slowly, and other notes never faster than ``shortest`` seconds.
+
+    Of the notes in between, the metrically weaker go (``beat`` gives the weight of a moment); their sources pass to the note before.
+    """
+    out: list[Tone] = []
+    for tone in tones:
+        if out:
+            last = out[-1]
+            gap = (tone.onset - last.onset) / ticks_a_second(tone.onset)
+            same = tone.midi == last.midi and tone.onset <= last.end
+            if gap < (repeat if same else shortest) and not (beat(tone.onset) > beat(last.onset) and not same):
+                if same:
+                    out[-1] = replace(last, end=max(last.end, tone.end), sources=last.sources + tone.sources)
+                continue
+        out.append(tone)
+    return tuple(out)
+
+
+def unison_bass(
+    tune: Sequence[Tone], bass: Sequence[Tone], sounds: Sequence[Sound], bars: Sequence[Bar], steps: int, shift: int
+) -> tuple[Tone, ...]:
+    """Bass tones for the moments at which everybody plays the tune: the lowest of its doublings, in its own octave.
+
+    Only where at least one doubling lies below the tune's own note (a real unison of high and low instruments), so that
+    a lonely solo stays alone.  ``steps``, ``shift``: the draft's transposition.
+    """
+    line = Outline(bass)
+    wanting = [tone for tone in tune if not line.during(tone.onset, tone.end)]
+    out: list[Tone] = []
+    for tone, heard in zip(wanting, over(sounds, [(t.onset, t.onset + 1) for t in wanting]), strict=True):
+        doubles = [s for s in heard if s.onset == tone.onset and (s.midi - tone.midi) % 12 == 0 and s.midi < tone.midi]
+        if not doubles:
+            continue
+        lowest = min(doubles, key=lambda s: (s.midi, s.stream))
+        note = lowest.note
+        end = min(tone.end, lowest.end)
+        base = tone_of(note)
+        out.append(replace(base, end=end, midi=lowest.midi, pitch=note.pitch.moved(steps, shift)))
+    return tuple(out)
+
+
+def joined(first: Sequence[Tone], second: Sequence[Tone]) -> tuple[Tone, ...]:
+    """Two lines as one, the first winning where both sound."""
+    line = Outline(first)
+    free = [tone for tone in second if not line.during(tone.onset, tone.end)]
+    return tuple(sorted([*first, *free], key=lambda t: t.onset))
+
+
+def deepest_free(bass: Sequence[Tone], tune: Outline) -> list[tuple[int, int]]:
+    """For each bass tone the keys that the tune leaves free: from the bottom up to just below the lowest tune note over it."""
+    fence = []
+    for tone in bass:
+        above = tune.during(tone.onset, tone.end)
+        fence.append((0, min((t.midi for t in above), default=128)))
+    return fence
+
+
+def starts_after_rest(tones: Sequence[Tone], boundaries: Sequence[int]) -> set[int]:
+    """Onsets that begin a phrase: the first tone at or after each boundary."""
+    onsets = [tone.onset for tone in tones]
+    return {onsets[i] for b in boundaries if (i := bisect_left(onsets, b)) < len(onsets)}

@@ -1,0 +1,98 @@
+"""The stages in their order: read, analyse, arrange, notate."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property
+from pathlib import Path
+
+from reduce import analyse, arrange, rulebook
+from reduce.model.decision import Decision, Fate
+from reduce.model.draft import Draft
+from reduce.model.problem import Problem
+from reduce.model.rules import Rules
+from reduce.model.score import Score
+from reduce.model.texture import Texture
+from reduce.read import load
+
+
+@dataclass(frozen=True, kw_only=True)
+class Result:
+    """A finished draft with everything that explains it.  The written forms are made when they are asked for."""
+
+    score: Score
+    texture: Texture
+    draft: Draft
+    decisions: tuple[Decision, ...]
+    fates: tuple[Fate, ...]
+    problems: tuple[Problem, ...]
+    rules: Rules
+
+    @cached_property
+    def musicxml(self) -> bytes:
+        """The draft as MusicXML 4.0."""
+        from reduce.notate import musicxml
+
+        return musicxml(self.draft, self.rules.level)
+
+    @cached_property
+    def condensed(self) -> bytes:
+        """The source at sounding pitch on few staves, as MusicXML 4.0."""
+        from reduce.notate import condensed
+
+        return condensed(self.score, self.texture)
+
+    @cached_property
+    def midi(self) -> bytes:
+        """The draft as a standard MIDI file."""
+        from reduce.notate import midi
+
+        return midi(self.draft)
+
+
+def draft(
+    path: str | Path,
+    *,
+    level: str = "late-beginner",
+    bars: str | None = None,
+    movement: int | None = None,
+    key: str = "keep",
+    length: str | None = None,
+    span_mm: float | None = None,
+    rules_dir: str | Path | None = None,
+    profile: str | Path | None = None,
+) -> Result:
+    """Make a piano draft of a score.
+
+    Args:
+        path: the score file.
+        level: a level of the rule book.
+        bars: printed bar numbers, 'A-B'.
+        movement: which of several movements in one file, from 1.
+        key: 'keep', 'auto' or a key name such as 'G' or 'a minor'.
+        length: 'full', 'level' or 'A-B'.
+        span_mm: the pupil's hand, millimetres between thumb and little finger.
+        rules_dir: rules laid over the book's own.
+        profile: a pupil's profile.
+
+    Raises:
+        InputError, RuleError, UsageError: as `reduce.model.errors` tells.
+    """
+    rules = rulebook.load(
+        level,
+        overlay=Path(rules_dir) if rules_dir is not None else None,
+        profile=Path(profile) if profile is not None else None,
+        span_mm=span_mm,
+    )
+    score = load(path, rules.instruments, movement=movement)
+    texture, heard = analyse.texture(score, rules)
+    made = arrange.arrange(score, texture, rules, arrange.Request(bars=bars, key=key, length=length))
+    return Result(
+        score=score,
+        texture=texture,
+        draft=made.draft,
+        decisions=(*made.decisions, *heard),
+        fates=made.fates,
+        problems=(*score.problems, *made.problems),
+        rules=rules,
+    )
