@@ -1,0 +1,285 @@
+"""The accompaniment: when each hand strikes, and what kind of thing it strikes.
+
+Which keys are pressed is left to the voicing search; here a section gets its figure and a bar its strikes.
+"""
+
+from __future__ import annotations
+
+from bisect import bisect_left
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from reduce.arrange.figures_pattern import HOLD, REST, SPOKEN, pattern
+from reduce.arrange.figures_sections import Section, sections
+from reduce.arrange.line import Tone
+from reduce.model.decision import Decision
+from reduce.model.draft import Hand
+from reduce.model.rules import Rules
+from reduce.model.score import Bar
+from reduce.model.texture import Chord, Figure, Phrase
+
+KINDS = {
+    "B": "bass",
+    "O": "octave",
+    "R": "root",
+    "F": "fifth",
+    "V": "open-fifth",
+    "C": "chord",
+    "c": "inner",
+    "T": "tremolo",
+    "U": "unison",
+    "1": "broken-1",
+    "2": "broken-2",
+    "3": "broken-3",
+    "4": "broken-4",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Strike:
+    """One touch of the accompaniment, ``onset``..``end`` ticks.
+
+    ``kind``: bass (the chord's bass), octave (the same doubled below), root, fifth, open-fifth (root and fifth together), chord (the
+    whole chord on its bass), inner (upper chord notes without the bass), broken-1..4 (one note of the broken chord, from below),
+    tremolo (alternating chord notes), unison (the tune doubled below).  ``size`` keys at most; ``chord`` is the index of the chord.
+    ``rest`` marks the strike on which a phrase comes to rest.
+    """
+
+    onset: int
+    end: int
+    hand: Hand
+    kind: str
+    size: int
+    chord: int
+    rest: bool = False
+
+
+def accompany(
+    chords: Sequence[Chord],
+    figures: Sequence[Figure],
+    bars: Sequence[Bar],
+    rules: Rules,
+    *,
+    resolution: int,
+    quarters: float = 0.0,
+    density: float = 1.0,
+    tune: Sequence[Tone] = (),
+    bass: Sequence[Tone] = (),
+    phrases: Sequence[Phrase] = (),
+) -> tuple[tuple[Strike, ...], tuple[Decision, ...]]:
+    """The strikes under a tune, section by section, sorted by onset, and one decision a section.
+
+    ``chords`` are already thinned to the level; ``quarters`` a minute is the draft's tempo (0 = the level's slowest); ``density`` is the
+    share of the level's pace that the accompaniment may use; ``bass`` is the real bass line for figures that follow it.
+    """
+    tempo = quarters or rules.level.tempo_min
+    parts = sections(figures, bars, rules, quarters=tempo, density=density, tune=tune, phrases=phrases)
+    resting = _rests(bars, tune, phrases, rules, resolution)
+    out: list[Strike] = []
+    at = 0
+    bass_onsets = [tone.onset for tone in bass]
+    for section in parts:
+        for place in range(section.first, section.last + 1):
+            bar = bars[place]
+            while at < len(chords) and chords[at].end <= bar.start:
+                at += 1
+            out += _bar(section, bar, chords, at, bass_onsets, resting.get(place), rules, resolution)
+    out += inner_notes(chords, bars, tune, rules, resolution)
+    out.sort(key=lambda strike: (strike.onset, strike.hand))
+    return tuple(out), _explain(parts, bars, rules, tempo)
+
+
+def _rests(bars: Sequence[Bar], tune: Sequence[Tone], phrases: Sequence[Phrase], rules: Rules, resolution: int) -> dict[int, int]:
+    """Bars in which the accompaniment comes to rest (position), with the tick from which it does."""
+    found: dict[int, int] = {}
+    onsets = [tone.onset for tone in tune]
+    starts = [bar.start for bar in bars]
+    long = rules.number("accompaniment.rest-at-cadence.long-beats")
+    every = rules.numbers("accompaniment.rest-at-cadence.levels")[rules.level.order - 1] > 0
+    for phrase in phrases if every else ():
+        last = bisect_left(onsets, phrase.end) - 1
+        if last < 0 or tune[last].onset < phrase.start:
+            continue
+        place = bisect_left(starts, tune[last].onset + 1) - 1
+        if place < 0 or tune[last].onset >= bars[place].end:
+            continue
+        beat = bars[place].meter.beat_ticks(resolution)
+        silent_until = tune[last + 1].onset if last + 1 < len(tune) else bars[place].end
+        if silent_until - tune[last].onset >= long * beat:
+            found[place] = tune[last].onset - (tune[last].onset - bars[place].start) % beat
+    if bars and tune:
+        ending = [tone.onset for tone in tune[-3:] if bars[-1].start <= tone.onset < bars[-1].end]
+        beat = bars[-1].meter.beat_ticks(resolution)
+        found[len(bars) - 1] = ending[-1] - (ending[-1] - bars[-1].start) % beat if ending else bars[-1].start
+    elif bars:
+        found[len(bars) - 1] = bars[-1].start
+    return found
+
+
+def _bar(
+    section: Section,
+    bar: Bar,
+    chords: Sequence[Chord],
+    first: int,
+    bass_onsets: Sequence[int],
+    rest: int | None,
+    rules: Rules,
+    resolution: int,
+) -> list[Strike]:
+    """The strikes of one bar: the figure's shares, begun anew at each change of chord, and still from ``rest`` on."""
+    shares = pattern(section.figure, bar.meter, rules) or pattern("held-root", bar.meter, rules)
+    full = bar.meter.ticks(resolution)
+    share = full // len(shares)
+    if share * len(shares) != full or (bar.pickup and bar.length < full):
+        if bar.pickup and bar.length < full:
+            return []
+        shares, share = (shares[0],), full
+    broken = any(mark in "1234" for mark in shares)
+    events: list[tuple[int, str, int]] = []  # tick, share, chord
+    changes = {}
+    index = first
+    while index < len(chords) and chords[index].start < bar.end:
+        changes[max(bar.start, chords[index].start)] = index
+        index += 1
+    if not changes:
+        return []
+    here, phase, chord = bar.start, 0, -1
+    ends = {bar.end, *(chords[k].end for k in changes.values() if chords[k].end < bar.end)}
+    while here < bar.end:
+        mark = shares[phase % len(shares)]
+        inside = [tick for tick in changes if here <= tick < here + share]
+        for tick in inside:
+            fresh = changes[tick] != chord
+            chord = changes[tick]
+            if tick == here:
+                if fresh and here != bar.start:
+                    phase = 0 if broken else phase
+                    mark = shares[0]
+                elif fresh and mark in (HOLD, REST):
+                    mark = shares[0]
+            elif fresh and tick - here >= resolution // 2:
+                events.append((tick, shares[0], chord))
+        if section.figure == "bass-line" and bass_onsets and mark == "B" and not inside:
+            moves = bisect_left(bass_onsets, here + share) > bisect_left(bass_onsets, here)
+            mark = "B" if moves else HOLD
+        sounding = chord >= 0 and chords[chord].end > here
+        if not sounding:
+            events.append((here, REST, chord))
+        elif mark != HOLD and (rest is None or here < rest or here in inside or here <= rest < here + share):
+            still = rest is not None and here + share > rest
+            events.append((here, ("C" if "C" in shares or "c" in shares or broken else shares[0]) if still else mark, chord))
+        here += share
+        phase += 1
+    events.sort(key=lambda event: event[0])
+    return _struck(events, bar, ends, rest, share, rules)
+
+
+def _struck(
+    events: list[tuple[int, str, int]], bar: Bar, ends: set[int], rest: int | None, share: int, rules: Rules
+) -> list[Strike]:
+    """Strikes from the events of a bar: each lasts until the next one or until its harmony ends."""
+    level = rules.level
+    whole = min(level.notes_left, 4 if level.order >= 5 else 3)
+    left = int(rules.numbers("accompaniment.chord-size.full-a-bar")[level.order - 1])
+    out = []
+    for (tick, mark, chord), (until, _, _) in zip(events, [*events[1:], (bar.end, REST, -1)], strict=True):
+        if mark == REST:
+            continue
+        stop = min([until, *(end for end in ends if end > tick)]) if until == bar.end else until
+        size = 1
+        if mark == "C":
+            size = whole if left > 0 else max(1, whole - 1)
+            left -= 1
+        elif mark == "c":
+            size = max(1, min(whole - 1, 3))
+        elif mark in "VO":
+            size = min(2, level.notes_left)
+        elif mark == "T":
+            size = min(3, level.notes_left)
+        kind = KINDS.get(mark, "bass")
+        out.append(Strike(tick, stop, "left", kind, size, chord, rest is not None and tick + share > rest))
+    return out
+
+
+def inner_notes(
+    chords: Sequence[Chord], bars: Sequence[Bar], tune: Sequence[Tone], rules: Rules, resolution: int
+) -> list[Strike]:
+    """Chord notes that the right hand may add under long notes of the tune, in the tune's own rhythm."""
+    level = rules.level
+    most = min(int(rules.numbers("accompaniment.inner.size")[level.order - 1]), level.notes_right - 1)
+    if most < 1:
+        return []
+    long = rules.numbers("accompaniment.inner.long-beats")[level.order - 1]
+    where = rules.word("accompaniment.inner.where")
+    out: list[Strike] = []
+    at = place = 0
+    last_bar, last_chord = -1, -1
+    for tone in tune:
+        while at < len(chords) and chords[at].end <= tone.onset:
+            at += 1
+        while place + 1 < len(bars) and bars[place].end <= tone.onset:
+            place += 1
+        if at == len(chords) or place == len(bars):
+            break
+        beat = bars[place].meter.beat_ticks(resolution)
+        if chords[at].start > tone.onset or tone.duration < long * beat or (tone.onset - bars[place].start) % beat:
+            continue
+        if (where == "bar" and place == last_bar) or (where == "chord" and at == last_chord):
+            continue
+        last_bar, last_chord = place, at
+        out.append(Strike(tone.onset, tone.end, "right", "inner", most, at))
+    return out
+
+
+SOURCE_WORDS = {
+    "held": "held notes",
+    "repeated": "repeated notes",
+    "tremolo": "tremolo",
+    "measured-tremolo": "measured tremolo",
+    "broken-chord": "broken chords",
+    "arpeggio": "arpeggios",
+    "off-beats": "off-beats",
+    "waltz-bass": "waltz bass",
+    "march-bass": "march bass",
+    "walking-bass": "walking bass",
+    "scale-run": "scale runs",
+    "unison": "unison",
+    "fanfare": "fanfares",
+    "drum": "drum strokes",
+}
+
+
+def _explain(parts: Sequence[Section], bars: Sequence[Bar], rules: Rules, quarters: float) -> tuple[Decision, ...]:
+    out = []
+    longest = sorted(parts, key=lambda part: part.first - part.last)[:2]
+    for order, part in enumerate(parts, 1):
+        first, last = bars[part.first], bars[part.last]
+        where = f"Bar {first.number}" if part.first == part.last else f"Bars {first.number}–{last.number}"
+        source = SOURCE_WORDS.get(part.source, part.source.replace("-", " "))
+        refused = [item for item in part.refused if "notes a second" in item.why]
+        played = SPOKEN[part.figure]
+        if not source:
+            reason = ", because the orchestra has no figure of its own here"
+        elif part.figure == part.source:
+            reason = f", as in the orchestra's {source}"
+        elif refused:
+            reason = f" for the orchestra's {source}: {refused[0].what} is refused, because {refused[0].why}"
+        else:
+            reason = f" for the orchestra's {source}: the nearest figure that this level has"
+        out.append(
+            Decision(
+                id=f"figure-{order}",
+                kind="figure",
+                bars=(first.index, last.index),
+                sentence=f"{where}, left hand: {played}{reason}.",
+                onset=first.start,
+                hand="left",
+                weight="big" if part in longest else "medium",
+                rule="accompaniment.instead-of",
+                setting=f"accompaniment.instead-of.{part.source or 'other'}",
+                measured=quarters,
+                unit="quarters a minute",
+                rejected=part.refused[:3],
+            )
+        )
+    return tuple(out)

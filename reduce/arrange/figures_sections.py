@@ -1,0 +1,202 @@
+"""One figure a section: where each accompaniment begins and ends."""
+
+from __future__ import annotations
+
+from bisect import bisect_left, bisect_right
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from reduce.arrange.figures_pattern import FIGURES, HOLD, REST, SPOKEN, pattern, strokes_a_second
+from reduce.arrange.line import Tone
+from reduce.model.decision import Rejected
+from reduce.model.rules import Rules
+from reduce.model.score import Bar, Meter
+from reduce.model.texture import Figure, Phrase
+
+
+@dataclass(frozen=True, slots=True)
+class Section:
+    """Bars ``first``..``last`` (positions in the kept bars) with one ``figure``; ``source`` is what the orchestra mostly does there."""
+
+    first: int
+    last: int
+    figure: str
+    source: str
+    refused: tuple[Rejected, ...] = ()
+
+
+def too_fast(figure: str, meter: Meter, quarters: float, share: float, rules: Rules) -> str:
+    """Why a figure is too fast for one hand of this level, or ``""``; ``share`` of the level's speed is the limit."""
+    speed = strokes_a_second(pattern(figure, meter, rules), meter, quarters)
+    limit = rules.level.notes_per_second_one * share
+    return f"it would be {speed:.1f} notes a second; the limit is {limit:.1f}" if speed > limit else ""
+
+
+def candidates(meter: Meter, quarters: float, density: float, rules: Rules) -> tuple[dict[str, tuple[str, ...]], dict[str, str]]:
+    """The level's figures that fit ``meter`` and the pace, with their shares; and those refused, with the reason."""
+    share = rules.number("accompaniment.pace.one-hand-share") * density
+    fit, refused = {}, {}
+    for figure in rules.level.figures:
+        if figure not in FIGURES:
+            continue
+        shares = pattern(figure, meter, rules)
+        if not shares:
+            refused[figure] = f"it has no form in {meter}"
+        elif reason := too_fast(figure, meter, quarters, share, rules):
+            refused[figure] = reason
+        else:
+            fit[figure] = shares
+    if not fit:
+        fit["held-root"] = pattern("held-root", meter, rules)
+    return fit, refused
+
+
+def sections(
+    figures: Sequence[Figure],
+    bars: Sequence[Bar],
+    rules: Rules,
+    *,
+    quarters: float,
+    density: float = 1.0,
+    tune: Sequence[Tone] = (),
+    phrases: Sequence[Phrase] = (),
+) -> tuple[Section, ...]:
+    """The bars parted into sections of one figure each, by the cheapest path over the level's figures.
+
+    A bar costs how far a figure is from what the table prefers for the orchestra's figure there, and how far both hands together
+    pass the level's pace; a change costs more where no phrase begins.
+    """
+    if not bars:
+        return ()
+    change, joint = rules.number("accompaniment.section.change-bars"), rules.number("accompaniment.section.joint-bars")
+    shortest = rules.whole("accompaniment.section.bars-min")
+    kinds = _kinds(figures, bars)
+    onsets = [tone.onset for tone in tune]
+    starts = sorted(phrase.start for phrase in phrases)
+    preferred = _preferences(rules)
+    both = rules.level.notes_per_second_both * rules.number("accompaniment.pace.both-hands-share") * density
+    by_meter: dict[Meter, tuple[dict[str, tuple[str, ...]], dict[str, str]]] = {}
+    costs: list[dict[str, float]] = []
+    back: list[dict[str, str]] = []
+    total: dict[str, float] = {}
+    choice: dict[str, str]
+    rank: dict[tuple[Meter, str], dict[str, float]] = {}
+    for bar, heard in zip(bars, kinds, strict=True):
+        if bar.meter not in by_meter:
+            by_meter[bar.meter] = candidates(bar.meter, quarters, density, rules)
+        fit = by_meter[bar.meter][0]
+        weight = sum(heard.values())
+        cost = dict.fromkeys(fit, 0.0)
+        for kind, share in heard.items():
+            if (bar.meter, kind) not in rank:
+                rank[(bar.meter, kind)] = _ranks(preferred.get(kind, preferred["other"]), fit)
+            for figure, away in rank[(bar.meter, kind)].items():
+                cost[figure] += away * share / weight
+        low = bisect_left(onsets, bar.start)
+        struck = {(onset - bar.start) / bar.length for onset in onsets[low : bisect_left(onsets, bar.end)]}
+        seconds = sum(bar.meter.beats) * 4 / bar.meter.unit * 60 / quarters
+        for figure, shares in fit.items():
+            moments = struck | {place / len(shares) for place, what in enumerate(shares) if what not in (HOLD, REST)}
+            cost[figure] += max(0.0, len(moments) / seconds / both - 1.0)
+        near = bisect_right(starts, bar.end - 1) > bisect_left(starts, bar.start - bar.length // 2)
+        switch = change + (0.0 if near else joint)
+        if not total:
+            total, choice = cost, {}
+        else:
+            previous = min(total, key=lambda name: (total[name], name))
+            fresh, choice = {}, {}
+            for figure, own in cost.items():
+                stay = total.get(figure)
+                if stay is not None and stay <= total[previous] + switch:
+                    fresh[figure], choice[figure] = stay + own, figure
+                else:
+                    fresh[figure], choice[figure] = total[previous] + switch + own, previous
+            total = fresh
+        costs.append(cost)
+        back.append(choice)
+    figure = min(total, key=lambda name: (total[name], name))
+    path = [figure]
+    for choice in reversed(back[1:]):
+        figure = choice[figure]
+        path.append(figure)
+    path.reverse()
+    return _joined(path, kinds, bars, shortest, by_meter)
+
+
+def _kinds(figures: Sequence[Figure], bars: Sequence[Bar]) -> list[dict[str, float]]:
+    """For each bar, how much of it the orchestra gives to each kind of figure (ticks, weighted by the number of lines).
+
+    Motion is heard before held notes, so it weighs double; a drum alone weighs little.
+    """
+    out: list[dict[str, float]] = [{} for _ in bars]
+    starts = [bar.start for bar in bars]
+    for figure in figures:
+        weight = max(1, len(figure.streams)) * (1.0 if figure.kind == "held" else 0.2 if figure.kind == "drum" else 2.0)
+        at = max(0, bisect_right(starts, figure.start) - 1)
+        while at < len(bars) and bars[at].start < figure.end:
+            shared = min(figure.end, bars[at].end) - max(figure.start, bars[at].start)
+            if shared > 0:
+                out[at][figure.kind] = out[at].get(figure.kind, 0.0) + weight * shared
+            at += 1
+    return out
+
+
+def _preferences(rules: Rules) -> dict[str, tuple[str, ...]]:
+    head = "accompaniment.instead-of."
+    return {name[len(head) :]: rules.words(name) for name in rules.values if name.startswith(head)}
+
+
+def _ranks(wanted: tuple[str, ...], fit: dict[str, tuple[str, ...]]) -> dict[str, float]:
+    """How far each figure that fits is from the best one for a kind: 0 the best, 0.35 for each step, 1 where the table has it not."""
+    available = [figure for figure in wanted if figure in fit]
+    return {figure: min(1.0, 0.35 * available.index(figure)) if figure in available else 1.0 for figure in fit}
+
+
+def _joined(
+    path: list[str],
+    kinds: list[dict[str, float]],
+    bars: Sequence[Bar],
+    shortest: int,
+    by_meter: dict[Meter, tuple[dict[str, tuple[str, ...]], dict[str, str]]],
+) -> tuple[Section, ...]:
+    """The path as sections; one that is too short joins its longer neighbour where that figure fits the metre too."""
+    runs: list[list[int | str]] = []
+    for place, figure in enumerate(path):
+        if runs and runs[-1][2] == figure:
+            runs[-1][1] = place
+        else:
+            runs.append([place, place, figure])
+    spans = [(int(first), int(last), str(figure)) for first, last, figure in runs]
+    at = 0
+    while at < len(spans) and len(spans) > 1:
+        first, last, figure = spans[at]
+        if last - first + 1 >= shortest:
+            at += 1
+            continue
+        neighbours = [k for k in (at - 1, at + 1) if 0 <= k < len(spans)]
+        neighbours = [k for k in neighbours if all(spans[k][2] in by_meter[bars[place].meter][0] for place in range(first, last + 1))]
+        if not neighbours:
+            at += 1
+            continue
+        other = max(neighbours, key=lambda k: (spans[k][1] - spans[k][0], -k))
+        merged = (min(first, spans[other][0]), max(last, spans[other][1]), spans[other][2])
+        low = min(at, other)
+        spans[low : low + 2] = [merged]
+        while low and spans[low - 1][2] == spans[low][2]:
+            spans[low - 1 : low + 1] = [(spans[low - 1][0], spans[low][1], spans[low][2])]
+            low -= 1
+        while low + 1 < len(spans) and spans[low + 1][2] == spans[low][2]:
+            spans[low : low + 2] = [(spans[low][0], spans[low + 1][1], spans[low][2])]
+        at = max(0, low - 1)
+        if spans[at][1] - spans[at][0] + 1 >= shortest:
+            at += 1
+    out = []
+    for first, last, figure in spans:
+        heard: dict[str, float] = {}
+        for place in range(first, last + 1):
+            for kind, weight in kinds[place].items():
+                heard[kind] = heard.get(kind, 0.0) + weight
+        source = max(heard, key=lambda kind: (heard[kind], kind)) if heard else ""
+        refused = by_meter[bars[first].meter][1]
+        out.append(Section(first, last, figure, source, tuple(Rejected(SPOKEN[name], why) for name, why in refused.items())))
+    return tuple(out)
