@@ -1,0 +1,124 @@
+"""Each rule shown on a few notes, the whole way from score file to draft.  The format: README.md beside this file."""
+
+from __future__ import annotations
+
+import tomllib
+from fractions import Fraction
+from pathlib import Path
+from typing import Any
+
+import pytest
+from lxml import etree
+
+import reduce
+from reduce import rulebook
+from reduce.model.draft import Draft
+from tests import tiny
+
+HERE = Path(__file__).parent
+EXPECTATIONS = {"after", "must_stay", "never", "tune", "says", "xml", "sounds"}
+KEYS = EXPECTATIONS | {"title", "level", "settings", "before", "key", "bars", "span"}
+
+RULES = {rule.id: rule for rule in rulebook.rules()}
+FILES = {f"{path.parent.name}.{path.stem}": path for path in sorted(HERE.glob("*/*.toml"))}
+CASES = [(id, case) for id, path in FILES.items() for case in tomllib.loads(path.read_text(encoding="utf-8")).get("case", [])]
+
+
+@pytest.mark.parametrize("id", sorted(RULES))
+def test_every_rule_has_a_case(id: str) -> None:
+    """Law of the rule book: a rule is shown on a few notes."""
+    assert id in FILES, f"write tests/cases/{id.replace('.', '/', 1)}.toml"
+
+
+@pytest.mark.parametrize("id", sorted(FILES))
+def test_every_case_belongs_to_a_rule(id: str) -> None:
+    """A case file is named after a rule, holds a case, and each case expects something."""
+    cases = [case for name, case in CASES if name == id]
+    assert id in RULES
+    assert cases
+    assert [case.get("title") for case in cases if not EXPECTATIONS & case.keys()] == []
+    assert [sorted(case.keys() - KEYS) for case in cases if case.keys() - KEYS] == []
+
+
+@pytest.mark.parametrize(("id", "case"), CASES, ids=[f"{id}: {case.get('title', '')}" for id, case in CASES])
+def test_case(id: str, case: dict[str, Any], tmp_path: Path) -> None:
+    """The draft of the tiny score is what the case says."""
+    level = case.get("level", "advanced")
+    source = tmp_path / "tiny.musicxml"
+    source.write_bytes(tiny.musicxml(case["before"], case.get("title", "Tiny")))
+    result = reduce.draft(
+        source,
+        level=level,
+        bars=case.get("bars"),
+        key=case.get("key", "keep"),
+        span_mm=case.get("span"),
+        rules_dir=_overlay(case.get("settings", {}), level, tmp_path / "rules"),
+    )
+    for kind in ("after", "must_stay", "never"):
+        if kind in case:
+            _compare(kind, tiny.read(case[kind]), result.draft)
+    if "tune" in case:
+        names = {stream.id: stream.name for stream in result.texture.streams}
+        told = [names[lead.stream] for lead in result.texture.tune]
+        assert case["tune"] == [name for i, name in enumerate(told) if not i or told[i - 1] != name]
+    if "says" in case:
+        sentences = [decision.sentence for decision in result.decisions if decision.rule == id]
+        assert [s for s in sentences if all(word in s for word in case["says"])], sentences
+    if "xml" in case:
+        root = etree.fromstring(result.musicxml)
+        assert case["xml"] == {path: root.xpath(path) for path in case["xml"]}
+    if "sounds" in case:
+        expected = tiny.read(case["sounds"])
+        for name in {line.name for line in expected.lines}:
+            part = next(part for part in result.score.parts if part.name == name)
+            unit = result.score.resolution
+            heard = {
+                (Fraction(note.onset, unit), Fraction(note.duration, unit), note.midi) for note in result.score.notes if note.part == part.index
+            }
+            assert expected.struck(name) == heard
+
+
+def _overlay(settings: dict[str, Any], level: str, folder: Path) -> Path | None:
+    """The settings as an arranger's rules folder."""
+    if not settings:
+        return None
+    files: dict[Path, list[str]] = {}
+    for name, value in settings.items():
+        family, _, rest = name.partition(".")
+        path = folder / "levels" / f"{level}.toml" if family == "level" else folder / f"{family}.toml"
+        key = rest if family == "level" else rest.replace(".", ".settings.", 1)
+        files.setdefault(path, []).append(f"{key} = {_toml(value)}")
+    for path, lines in files.items():
+        path.parent.mkdir(parents=True, exist_ok=True)
+        path.write_text("\n".join(lines), encoding="utf-8")
+    return folder
+
+
+def _toml(value: Any) -> str:
+    if isinstance(value, bool):
+        return str(value).lower()
+    if isinstance(value, list):
+        return "[" + ", ".join(map(_toml, value)) + "]"
+    return repr(value) if not isinstance(value, str) else f'"{value}"'
+
+
+def _compare(kind: str, expected: tiny.Tiny, draft: Draft) -> None:
+    for hand in dict.fromkeys(line.name for line in expected.lines):
+        wild = expected.anything(hand)
+        wanted = expected.struck(hand)
+        played = {
+            (Fraction(note.onset, draft.resolution), Fraction(note.duration, draft.resolution), note.midi)
+            for note in draft.notes
+            if note.hand == hand
+        }
+        played = {note for note in played if not any(low <= note[0] < high for low, high in wild)}
+        if kind == "after":
+            assert _sorted(wanted) == _sorted(played), hand
+        elif kind == "must_stay":
+            assert _sorted(wanted - played) == [], hand
+        else:
+            assert _sorted(wanted & played) == [], hand
+
+
+def _sorted(notes: set[tuple[Fraction, Fraction, int]]) -> list[tuple[str, str, int]]:
+    return [(str(onset), str(duration), midi) for onset, duration, midi in sorted(notes)]
