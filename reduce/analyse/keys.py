@@ -1,0 +1,152 @@
+"""The key of each stretch, by what sounds in it and by the best path over the whole piece."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from functools import lru_cache
+from math import log
+
+from reduce.analyse.tones import Slice
+from reduce.model.rules import Rules
+from reduce.model.score import Bar
+from reduce.model.texture import Chord, LocalKey
+
+_NEAR = {  # keys one accidental or one mode away: (semitones to the new tonic, new mode is minor) by mode
+    False: ((7, False), (5, False), (9, True), (4, True), (2, True), (0, True)),
+    True: ((7, True), (5, True), (3, False), (10, False), (8, False), (0, False), (7, False)),
+}
+
+
+@lru_cache(maxsize=1 << 13)
+def profile_scores(mask: int, major: tuple[float, ...], minor: tuple[float, ...]) -> tuple[float, ...]:
+    """Log-likelihood of a set of pitch classes in each of 24 keys (0..11 major, 12..23 minor), in nats.
+
+    Source: Temperley 2007, Music and Probability, chapter 6: each degree is present in a segment with its own probability.
+    """
+    scores = []
+    for profile in (major, minor):
+        for tonic in range(12):
+            total = 0.0
+            for pc in range(12):
+                share = profile[(pc - tonic) % 12]
+                total += log(share if mask >> pc & 1 else 1 - share)
+            scores.append(total)
+    return tuple(scores)
+
+
+def local_keys(
+    slices: Sequence[Slice], bars: Sequence[Bar], rules: Rules, chords: tuple[Chord, ...] = ()
+) -> tuple[LocalKey, ...]:
+    """The keys of the piece without gaps, by profile and best path; ``chords`` (may be empty) add their functions.
+
+    Segments are ``window`` beats long inside a bar.  Certainty is the margin over the best other key in the same stretch.
+    """
+    if not slices or not bars:
+        return ()
+    family = "harmony.key-profiles."
+    major, minor = rules.numbers(family + "major"), rules.numbers(family + "minor")
+    window = rules.number(family + "window")
+    change, far, signature = rules.number(family + "change"), rules.number(family + "far"), rules.number(family + "signature")
+    segments: list[tuple[int, int, int, int]] = []  # start, end, set, bar
+    start, stop, beats = -1, -1, 0.0
+    weights = [0.0] * 12
+    bar = -1
+
+    def close() -> None:
+        if start < 0:
+            return
+        total = sum(weights)
+        mask = 0
+        for pc in range(12):
+            if weights[pc] > 0.04 * total:
+                mask |= 1 << pc
+        segments.append((start, stop, mask, bar))
+
+    for piece in slices:
+        if piece.bar != bar or beats >= window:
+            close()
+            start, beats, bar = piece.start, 0.0, piece.bar
+            weights = [0.0] * 12
+        stop = piece.end
+        beats += piece.beats
+        for pc in range(12):
+            weights[pc] += piece.value[pc]
+    close()
+    by_index = {each.index: each for each in bars}
+    near = []
+    for index in range(24):
+        tonic, is_minor = index % 12, index >= 12
+        near.append([(tonic + move) % 12 + (12 if mode else 0) for move, mode in _NEAR[is_minor]])
+    scores = [0.0] * 24
+    back: list[list[int]] = []
+    emissions: list[tuple[float, ...]] = []
+    functions = _function_scores(segments, chords)
+    for place, (_, _, mask, bar_index) in enumerate(segments):
+        emission = list(profile_scores(mask, major, minor)) if mask else [0.0] * 24
+        fifths = by_index[bar_index].key.fifths
+        mode = by_index[bar_index].key.mode
+        home = fifths * 7 % 12
+        emission[home] += signature * (0.5 if mode == "minor" else 1.0)
+        emission[(home + 9) % 12 + 12] += signature * (0.5 if mode == "major" else 1.0)
+        for index, more in functions[place]:
+            emission[index] += more
+        best = max(range(24), key=scores.__getitem__)
+        floor = scores[best] - change - far
+        new = []
+        step = []
+        for index in range(24):
+            top, where = scores[index], index
+            if floor > top:
+                top, where = floor, best
+            for other in near[index]:
+                if scores[other] - change > top:
+                    top, where = scores[other] - change, other
+            new.append(top + emission[index])
+            step.append(where)
+        scores = new
+        back.append(step)
+        emissions.append(tuple(emission))
+    index = max(range(24), key=scores.__getitem__)
+    path = [index]
+    for step in reversed(back[1:]):
+        index = step[index]
+        path.append(index)
+    path.reverse()
+    found: list[LocalKey] = []
+    first = 0
+    for place in range(1, len(path) + 1):
+        if place < len(path) and path[place] == path[first]:
+            continue
+        sums = [sum(column) for column in zip(*emissions[first:place], strict=True)]
+        own = sums[path[first]]
+        rival = max(value for key, value in enumerate(sums) if key != path[first])
+        margin = max(-20.0, min(20.0, own - rival))
+        found.append(
+            LocalKey(
+                start=segments[first][0] if found else 0,
+                end=segments[place - 1][1],
+                tonic=path[first] % 12,
+                mode="minor" if path[first] >= 12 else "major",
+                certainty=round(1 / (1 + 2.718281828 ** (-margin / 2)), 3),
+            )
+        )
+        first = place
+    return tuple(found)
+
+
+def _function_scores(segments: Sequence[tuple[int, int, int, int]], chords: tuple[Chord, ...]) -> list[list[tuple[int, float]]]:
+    """What the chords add: a dominant that falls to its tonic speaks for that key where the tonic comes."""
+    rows: list[list[tuple[int, float]]] = [[] for _ in segments]
+    if not chords:
+        return rows
+    place = 0
+    for first, second in zip(chords, chords[1:], strict=False):
+        if (second.root - first.root) % 12 != 5 or first.quality not in ("major", "dominant-seventh"):
+            continue
+        if second.quality not in ("major", "minor"):
+            continue
+        while place + 1 < len(segments) and segments[place][1] <= second.start:
+            place += 1
+        strength = 1.5 if first.quality == "dominant-seventh" else 0.75
+        rows[place].append((second.root + (12 if second.quality == "minor" else 0), strength))
+    return rows
