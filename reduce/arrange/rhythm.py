@@ -56,7 +56,7 @@ def fit_rhythm(
         own = wider if wider is not words and any(cell.bar in in_hook for cell in found) else words
         if words.pairs and _leaping(found, tones, resolution) > rules.number("rhythm.pairs.leaps-share"):
             own = narrower
-        if all(not refused(own, shape.meter, piece.start, piece.end) for piece in shape.pieces):
+        if all(not refused(own, shape.meter, piece.start, piece.end, piece.kind == "rest") for piece in shape.pieces):
             continue
         mean = [
             sum(price[cell.tones[k]] if cell.tones[k] >= 0 else 0.0 for cell in found) / len(found) for k in range(len(shape.pieces))
@@ -167,12 +167,13 @@ def fit_cell(shape: Shape, worths: Sequence[float], words: Vocabulary, rules: Ru
             here = best.get((k, place))
             if here is None:
                 continue
-            if not refused(words, shape.meter, place, shape.end):
+            silent = pieces[k].kind == "rest"
+            if not refused(words, shape.meter, place, shape.end, silent):
                 total = here[0] + lost[count] - lost[k + 1]
                 if final is None or total < final[0] - 1e-9:
                     final = (total, (k, place))
             for later in spots:
-                if later <= place or refused(words, shape.meter, place, later):
+                if later <= place or refused(words, shape.meter, place, later, silent):
                     continue
                 for j in range(k + 1, count):
                     move = abs(pieces[j].start - later)
@@ -258,10 +259,10 @@ def _explain(
         by_shape.update(dict.fromkeys(shapes, name))
         lost = [index for cell in found for index in cell.tones if index in dropped]
         touched = [source for cell in found for index in cell.tones if index >= 0 for source in tones[index].sources]
-        reason = next(
-            (why for shape in shapes for piece in shape.pieces if (why := refused(words, shape.meter, piece.start, piece.end))),
-            "the pair leaps, and eighths come by step here",
+        refusals = (
+            refused(words, shape.meter, piece.start, piece.end, piece.kind == "rest") for shape in shapes for piece in shape.pieces
         )
+        reason = next((why for why in refusals if why), "the pair leaps, and eighths come by step here")
         numbers = list(dict.fromkeys(printed[cell.bar] for cell in found))
         where = f"Bar {numbers[0]}" if len(numbers) == 1 else f"Bars {numbers[0]}–{numbers[-1]}, {len(found)} places"
         in_theme = any(cell.bar in hook.bars for cell in found)
@@ -271,7 +272,7 @@ def _explain(
                 id=name,
                 kind="rhythm",
                 bars=(found[0].bar, found[-1].bar),
-                sentence=f"{where}: {spoken(before, resolution)} becomes {spoken(after, resolution)}, because {reason}; {price}"
+                sentence=f"{where}: {spoken(after, resolution)} for {spoken(before, resolution)}, because {reason}; {price}"
                 + (", alike wherever the theme has it." if in_theme else "."),
                 onset=found[0].origin + found[0].shape.start,
                 hand="right",

@@ -35,7 +35,8 @@ def signature(
     least = rules.whole("rhythm.signature.occurrences-min")
     first = tones[0].onset if tones else 0
     heard = [phrase for phrase in phrases if phrase.end > first][:count]
-    limit = heard[-1].end if heard else (bars[min(len(bars), 8) - 1].end if bars else 0)
+    opening = [bar for bar in bars if bar.end > first][:8]
+    limit = heard[-1].end if heard else (opening[-1].end if opening else 0)
     rhythms = bar_rhythms(tones, bars, resolution)
     often = Counter(rhythm for _, rhythm in rhythms)
     best: tuple[float, int, tuple[int, ...]] | None = None

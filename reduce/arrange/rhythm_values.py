@@ -103,20 +103,33 @@ def stress(meter: Meter, place: int, resolution: int) -> int:
 
 
 @lru_cache(maxsize=65536)
-def refused(words: Vocabulary, meter: Meter, start: int, end: int) -> str:
-    """Why a note or rest from ``start`` to ``end`` (places of one bar) is not for this level, or ``""``."""
+def refused(words: Vocabulary, meter: Meter, start: int, end: int, rest: bool = False) -> str:
+    """Why a note (or ``rest``) from ``start`` to ``end``, places of one bar, is not for this level, or ``""``.
+
+    A rest is written beat by beat, so only its ragged edges count.
+    """
     if words.anything:
         return ""
+    if rest:
+        beat = meter.beat_ticks(words.resolution)
+        first, last = start + -start % beat, end - end % beat
+        if first < end and last > start and (start % beat or end % beat):
+            head = refused(words, meter, start, first) if first > start else ""
+            return head or (refused(words, meter, last, end) if end > last else "")
+        if first <= last:
+            return ""
     length, beat, quarter = end - start, meter.beat_ticks(words.resolution), words.resolution
     small = quarter // 2 if meter.unit >= 8 and quarter % 2 == 0 else 0
     known = length in words.values or (small and length in (small, quarter, 3 * small, beat * 2))
     if not known:
-        if length < words.shortest:
-            return f"the shortest value of this level is the {value_name(words.shortest, quarter)}"
-        filled = start == 0 and end == meter.ticks(words.resolution)
+        if length < words.grid:
+            return f"the shortest value of this level is the {value_name(words.grid, quarter)}"
+        filled = (start == 0 and end == meter.ticks(words.resolution)) or (meter.compound and start % beat == 0 and length % small == 0)
         if not filled and (words.syncopation == "never" or not _tied(words, start, end, beat)):
             return f"a {value_name(length, quarter)} is not yet read at this level"
-    triplet = length % words.grid != 0 or start % words.grid != 0
+    triplet = 32 * start % quarter != 0 or 32 * length % quarter != 0
+    if not triplet and start % words.grid:
+        return f"the shortest value of this level is the {value_name(words.grid, quarter)}"
     if triplet and not meter.compound:
         third = beat // 3
         if not words.triplets:
@@ -155,7 +168,11 @@ def _syncopated(words: Vocabulary, meter: Meter, start: int, end: int, beat: int
 def value_name(ticks: int, resolution: int) -> str:
     """The name of a note value: "dotted quarter"; odd lengths in quarters."""
     length = Fraction(ticks, resolution)
-    return _NAMES.get(length, f"value of {float(length):g} quarters")
+    if length in _NAMES:
+        return _NAMES[length]
+    whole, part = divmod(length, 1)
+    fraction = _PARTS.get(part, f" and {part} ")
+    return f"note of {whole if whole else ''}{fraction} quarters"
 
 
 def spoken(lengths: tuple[int, ...], resolution: int) -> str:
@@ -168,11 +185,14 @@ def spoken(lengths: tuple[int, ...], resolution: int) -> str:
             runs.append((length, 1))
     words = []
     for length, count in runs:
-        name = value_name(abs(length), resolution) + (" rest" if length < 0 else "")
+        name = value_name(abs(length), resolution)
+        if length < 0:
+            name = name.replace("note of", "rest of") if name.startswith("note of") else f"{name} rest"
         words.append(name if count == 1 else f"{_COUNTS.get(count, str(count))} {name.replace('half', 'halve')}s")
     if len(words) > 4:
         return f"the run of {len(lengths)} notes"
     return words[0] if len(words) == 1 else ", ".join(words[:-1]) + " and " + words[-1]
 
 
+_PARTS = {Fraction(0): "", Fraction(1, 2): "½", Fraction(1, 4): "¼", Fraction(3, 4): "¾", Fraction(1, 3): "⅓", Fraction(2, 3): "⅔"}
 _COUNTS = {2: "two", 3: "three", 4: "four", 5: "five", 6: "six", 7: "seven", 8: "eight"}
