@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
 from reduce.model.rules import Rules
 from reduce.model.score import Bar, Note
@@ -82,16 +83,13 @@ class Gesture:
             fitting += chord_set >> note.midi % 12 & 1
         onsets = sorted(bottoms)
         beat = bar.meter.beat_ticks(resolution)
-        gaps = Counter(second - first for first, second in zip(onsets, onsets[1:], strict=False))
+        gaps = Counter(second - first for first, second in pairwise(onsets))
         sounding = 0
         reached = bar.start
         for place in sorted(ends):
             sounding += max(0, ends[place] - max(place, reached))
             reached = max(reached, ends[place])
-        if gaps:
-            pulse = max(gaps, key=lambda gap: (gaps[gap], gap))
-        else:
-            pulse = bar.length
+        pulse = max(gaps, key=lambda gap: (gaps[gap], gap)) if gaps else bar.length
         full = bar.meter.ticks(resolution)
         return cls(
             onsets=tuple(onset - bar.start for onset in onsets),
@@ -119,14 +117,14 @@ def name_gesture(gesture: Gesture, limits: Limits) -> Ballot:
         return {"held": 1.0}
     beat = gesture.beat
     on_beat = [(onset + gesture.phase) % beat == 0 for onset in gesture.onsets]
-    moves = [second - first for first, second in zip(gesture.tops, gesture.tops[1:], strict=False)]
-    gaps = [second - first for first, second in zip(gesture.onsets, gesture.onsets[1:], strict=False)]
+    moves = [second - first for first, second in pairwise(gesture.tops)]
+    gaps = [second - first for first, second in pairwise(gesture.onsets)]
     even = sum(1 for gap in gaps if gap == gesture.pulse) / len(gaps) if gaps else 0.0
     still = sum(1 for move in moves if not move) / len(moves) if moves else 0.0
     ballot: Ballot = {}
     if count >= 2 and not any(on_beat):
         ballot["off-beats"] = 1.0
-    elif not gesture.held_over and gesture.onsets[0] and count >= 2 and gesture.length > 2 * beat and gesture.onsets[0] + gesture.phase == beat:
+    elif not gesture.held_over and count >= 2 and gesture.length > 2 * beat and gesture.onsets[0] + gesture.phase == beat:
         ballot["off-beats"] = 0.7  # the strong beat is left to the bass
     if 2 * gesture.pulse > beat and (count <= max(1, gesture.length // beat // 2) or gesture.filled > 0.9):
         ballot["held"] = 0.9 if count <= max(1, gesture.length // beat // 2) else 0.5
@@ -159,8 +157,8 @@ def call_of(gesture: Gesture, limits: Limits) -> Ballot:
     count = len(gesture.onsets)
     if count < 3 or gesture.fit < limits.chord_share:
         return {}
-    gaps = {second - first for first, second in zip(gesture.onsets, gesture.onsets[1:], strict=False)}
-    moves = [abs(second - first) for first, second in zip(gesture.tops, gesture.tops[1:], strict=False)]
+    gaps = {second - first for first, second in pairwise(gesture.onsets)}
+    moves = [abs(second - first) for first, second in pairwise(gesture.tops)]
     plain = sum(1 for move in moves if move == 0 or move > limits.step)
     if len(gaps) >= 2 and min(gaps) * 2 <= gesture.beat and plain >= 0.8 * len(moves):
         return {"fanfare": 1.05}
@@ -176,7 +174,7 @@ def _bass_and_chords(gesture: Gesture) -> str:
     if beats == 3 and places == [0, 1, 2]:
         first, second, third = gesture.bottoms
         return "waltz-bass" if second - first >= 5 and third - first >= 5 and gesture.tops[1] > gesture.bottoms[1] else ""
-    if len(places) == 4 and all(b - a == places[1] - places[0] for a, b in zip(places, places[1:], strict=False)):
+    if len(places) == 4 and all(b - a == places[1] - places[0] for a, b in pairwise(places)):
         one, two, three, four = gesture.bottoms
         chords = gesture.tops[1] > two and gesture.tops[3] > four
         return "march-bass" if chords and two - one >= 5 and four - three >= 5 and beats != 3 else ""
@@ -188,10 +186,7 @@ def _longest_run(moves: Sequence[int], step: int) -> int:
     best = run = 0
     last = 0
     for move in moves:
-        if 0 < abs(move) <= step:
-            run = run + 1 if move * last > 0 else 1
-        else:
-            run = 0
+        run = 0 if not 0 < abs(move) <= step else run + 1 if move * last > 0 else 1
         last = move
         best = max(best, run)
     return best

@@ -248,7 +248,8 @@ def _search(
         value, mask, fit = piece.value, piece.mask, key_at[index - first]
         rated = []
         for chord in candidates(mask, shapes) if mask else ():
-            rated.append((value[t0[chord]] + value[t1[chord]] + value[t2[chord]] + value[t3[chord]] - missing(mask, chord) + fit[chord], chord))
+            gain = value[t0[chord]] + value[t1[chord]] + value[t2[chord]] + value[t3[chord]]
+            rated.append((gain - missing(mask, chord) + fit[chord], chord))
         rated.sort(reverse=True)
         best_of.append([chord for _, chord in rated[:_SHARE]])
 
@@ -268,7 +269,6 @@ def _search(
                 if len(kept) == _BEAM:
                     break
         states[begin] = kept
-        top = kept[0][0]
         piece = slices[first + begin]
         fit = key_at[begin]
         new = change[piece.strength]
@@ -299,13 +299,8 @@ def _search(
                 if lack is None:
                     lack = absent[pair] = missing(mask, chord)
                 a, b, c, d = t0[chord], t1[chord], t2[chord], t3[chord]
-                rated.append(
-                    (
-                        total[a] + total[b] + total[c] + total[d] - lack + fit[chord]
-                        + (b_root if bass == a else b_third if bass == b else b_fifth if bass == c else b_seventh if bass == d else b_foreign),
-                        chord,
-                    )
-                )
+                ground = b_root if bass == a else b_third if bass == b else b_fifth if bass == c else b_seventh if bass == d else b_foreign
+                rated.append((total[a] + total[b] + total[c] + total[d] - lack + fit[chord] + ground, chord))
             rated.sort(reverse=True)
             lead = rated[0][0]
             target = states[end + 1]
@@ -316,12 +311,7 @@ def _search(
                 where = 0
                 for place, state in enumerate(kept):
                     old = state[1]
-                    if old < 0:
-                        step = 0.0
-                    elif old == chord:
-                        step = 0.0
-                    else:
-                        step = motion[(root - old // kinds) % 12] - new
+                    step = 0.0 if old < 0 or old == chord else motion[(root - old // kinds) % 12] - new
                     if state[0] + step > best:
                         best = state[0] + step
                         where = place

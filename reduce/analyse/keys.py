@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from functools import lru_cache
+from itertools import pairwise
 from math import log
 
 from reduce.analyse.tones import Slice
@@ -140,7 +141,7 @@ def _function_scores(segments: Sequence[tuple[int, int, int, int]], chords: tupl
     if not chords:
         return rows
     place = 0
-    for first, second in zip(chords, chords[1:], strict=False):
+    for first, second in pairwise(chords):
         if (second.root - first.root) % 12 != 5 or first.quality not in ("major", "dominant-seventh"):
             continue
         if second.quality not in ("major", "minor"):

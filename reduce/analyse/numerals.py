@@ -94,7 +94,7 @@ def roman(root: int, template: Template, bass: int, names: Mapping[int, int], ke
     degree = (root - key.tonic) % 12
     if outside and not diminished and tones[:3] == (0, 4, 7) and degree not in (0, 7):
         goal = (root + 5) % 12
-        if goal in scale and goal != key.tonic and (len(tones) == 4 and tones[3] == 10 or degree in (2, 9, 4, 11)):
+        if goal in scale and goal != key.tonic and ((len(tones) == 4 and tones[3] == 10) or degree in (2, 9, 4, 11)):
             return "V" + figures + "/" + _degree(goal, names, tonic, minor, key.mode, small=_small(goal, key))
     if outside and diminished:
         goal = (root + 1) % 12

@@ -5,6 +5,7 @@ from __future__ import annotations
 from bisect import bisect_left, bisect_right
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 from math import log2
 
 from reduce.analyse.cadences import Cadence, cadence_near, cadences
@@ -203,7 +204,7 @@ def _labels(score: Score, notes: Sequence[Note], bounds: Sequence[int], rules: R
     same, variant = rules.number("form.phrase-labels.same"), rules.number("form.phrase-labels.variant")
     onsets = [note.onset for note in notes]
     shapes: list[dict[int, int]] = []
-    for start, end in zip(bounds, bounds[1:], strict=False):
+    for start, end in pairwise(bounds):
         first, stop = bisect_left(onsets, start), bisect_left(onsets, end)
         bar = _bar_at(score.bars, start)
         line = bar.start if start == bar.start or 2 * (start - bar.start) < bar.length else bar.end

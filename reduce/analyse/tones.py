@@ -208,6 +208,7 @@ def slices_of(
             previous = mask
         ticks = sorted(points)
     end = max(bars[-1].end, max(tone.end for tone in tones))
+    ticks = [tick for tick in ticks if tick < end]
     ticks.append(end)
     count = len(ticks) - 1
     own = [[0.0] * 12 for _ in range(count)]

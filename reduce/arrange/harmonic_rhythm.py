@@ -4,12 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import replace
+from itertools import pairwise
 
 from reduce.model.score import Bar
 from reduce.model.texture import Chord, Phrase
 
 
-def thin(chords: tuple[Chord, ...], bars: Sequence[Bar], per_bar: int, *, resolution: int, phrases: Sequence[Phrase] = ()) -> tuple[Chord, ...]:
+def thin(
+    chords: tuple[Chord, ...], bars: Sequence[Bar], per_bar: int, *, resolution: int, phrases: Sequence[Phrase] = ()
+) -> tuple[Chord, ...]:
     """At most ``per_bar`` chords in each bar; the others give their time to the neighbour that stays.
 
     In each bar those chords stay that weigh most: by length, by the strength of the beat they begin on, by what they do (a dominant
@@ -92,7 +95,7 @@ def _touches(chords: tuple[Chord, ...], one: Chord, other: Chord) -> bool:
 
 def _spread(kept: Sequence[tuple[int, Chord]], chords: tuple[Chord, ...]) -> tuple[Chord, ...]:
     """Each kept chord lasts until the next one, or until a silence of the source."""
-    silences = [first.end for first, second in zip(chords, chords[1:], strict=False) if first.end < second.start]
+    silences = [first.end for first, second in pairwise(chords) if first.end < second.start]
     last = chords[-1].end if chords else 0
     found: list[Chord] = []
     for index, (start, chord) in enumerate(kept):
