@@ -1,0 +1,398 @@
+"""What speaks for and against each line as the tune: musical measurements, beat by beat.
+
+Every measurement has a name; ``rules/melody.toml`` says in musical words what it means.  All are computed for every line
+at once with numpy (imported late, since it costs more to load than most pieces cost to measure).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+from reduce.analyse.lines import Grid, Line
+
+if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
+
+    Table = NDArray[np.float32]
+    Ints = NDArray[np.int64]
+
+DESKS = (
+    "violin", "flute", "oboe", "clarinet", "bassoon", "horn", "trumpet", "trombone", "tuba", "viola", "cello", "double-bass",
+    "voice", "keyboard", "harp", "woodwind", "brass", "strings", "percussion", "unknown",
+)  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Evidence:
+    """Measurements of all lines.  Tables have a row a beat and a column a stream.
+
+    ``features`` by name; ``active`` where the line sounds; ``struck`` onsets a beat; ``same`` and ``together`` [beat, a, b]
+    count the onsets of the window around the beat that two lines strike with one pitch class, and at all;
+    ``events`` are the flat arrays of all line notes that later passes need.
+    """
+
+    features: dict[str, Table]
+    active: NDArray[np.bool_]
+    struck: Table
+    same: Table
+    together: Table
+    thirds: Table
+    events: Events
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Events:
+    """All notes of all lines, stream after stream, as flat arrays (``index`` = place in the stream's Line)."""
+
+    stream: Ints
+    beat: Ints
+    onset: Ints
+    end: Ints
+    midi: Ints
+    place: Ints  # diatonic
+    size: Ints
+    first: NDArray[np.bool_]  # first of its stream
+    grams: tuple[Grams, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Grams:
+    """Short figures of one kind: ``kind_of`` numbers equal figures alike (-1 = none starts here), ``length`` in notes."""
+
+    name: str
+    length: int
+    kind_of: Ints
+
+
+def window(table: Any, before: int, after: int) -> Any:
+    """Sums over ``before`` beats back to ``after`` beats ahead of each row (clipped at the ends of the piece)."""
+    import numpy as np
+
+    total = np.cumsum(table, axis=0, dtype=np.float64)
+    total = np.concatenate([np.zeros((1, *total.shape[1:])), total])
+    rows = np.arange(len(table))
+    high = np.minimum(rows + after + 1, len(table))
+    low = np.maximum(rows - before, 0)
+    return (total[high] - total[low]).astype(np.float32)
+
+
+def measure(lines: Sequence[Line], grid: Grid, desks: Sequence[str], order: Sequence[int]) -> Evidence:
+    """Measure every line of the piece.
+
+    Args:
+        lines: the outline of each stream.
+        grid: the felt beats.
+        desks: the kind of player of each stream.
+        order: the part index of each stream (players of one kind are numbered in this order).
+    """
+    import numpy as np
+
+    count, streams = len(grid.bars), len(lines)
+    starts = np.array(grid.starts, dtype=np.int64)
+    length = np.maximum(np.diff(starts), 1).astype(np.float32)[:, None]
+    bar = grid.per_bar
+    tuneful = np.array([d != "percussion" for d in desks])
+
+    stream = np.concatenate([np.full(len(line.notes), line.stream, dtype=np.int64) for line in lines])
+    notes = [note for line in lines for note in line.notes]
+    onset = np.array([n.onset for n in notes], dtype=np.int64)
+    midi = np.array([n.midi for n in notes], dtype=np.int64)
+    place = np.array([n.pitch.diatonic for n in notes], dtype=np.int64)
+    shake = np.array([n.tremolo > 0 or n.tremolo_pair != "" for n in notes], dtype=np.float32)
+    accent = np.array([bool(n.articulations) for n in notes], dtype=np.float32)
+    end = np.array([e for line in lines for e in line.ends], dtype=np.int64)
+    size = np.array([s for line in lines for s in line.sizes], dtype=np.int64)
+    beat = np.clip(np.searchsorted(starts, onset, "right") - 1, 0, count - 1)
+    cell = beat * streams + stream
+    first = np.ones(len(stream), dtype=bool)
+    first[1:] = stream[1:] != stream[:-1]
+    last = np.roll(first, -1)
+
+    def per_cell(weights: Any) -> Any:
+        return np.bincount(cell, weights, count * streams).reshape(count, streams).astype(np.float32)
+
+    # the notes one after another
+    step = np.where(first, 0, midi - np.roll(midi, 1))
+    gap = np.where(first, 1 << 30, onset - np.roll(end, 1))
+    wait = np.where(last, end - onset, np.roll(onset, -1) - onset)  # to the next onset
+    before = np.where(first, 1 << 30, onset - np.roll(onset, 1))
+    linked = ~first & (gap < length[beat, 0] * 1.01)
+    small = np.abs(step)
+    starts_after_rest = gap >= length[beat, 0] * 0.99
+
+    struck = per_cell(np.ones(len(onset)))
+    steps = per_cell(linked & (small >= 1) & (small <= 2))
+    leaps = per_cell(linked & (small >= 5))
+    repeats = per_cell(linked & (small == 0))
+    links = per_cell(linked)
+    turns_event = np.zeros(len(step), dtype=bool)
+    turns_event[:-1] = (step[:-1] * step[1:] < 0) & linked[:-1] & linked[1:]
+    turns = per_cell(turns_event)
+    even = per_cell(linked & (wait == before))
+    chordal = per_cell(size - 1)
+    shakes = per_cell(shake)
+    accents = per_cell(accent)
+    entries = per_cell(starts_after_rest)
+    on_beat = per_cell(onset == starts[beat])
+    longest = np.zeros((count, streams), dtype=np.float32)
+    np.maximum.at(longest, (beat, stream), (end - onset) / length[beat, 0])
+
+    # variety inside a bar's window: different pitches and different values
+    variety = _distinct(stream, beat, midi, count, streams, bar, bar)
+    rhythm_variety = _distinct(stream, beat, np.minimum(wait, 1 << 20), count, streams, bar, bar)
+
+    # sound, moment by moment
+    times = np.unique(np.concatenate([onset, starts[:-1]]))
+    times = times[(times >= starts[0]) & (times < starts[-1])]
+    pitch = np.zeros((len(times), streams), dtype=np.int16)
+    hit = np.zeros((len(times), streams), dtype=bool)
+    low, high = np.searchsorted(times, onset), np.searchsorted(times, end)
+    for a, b, s, p in zip(low.tolist(), high.tolist(), stream.tolist(), midi.tolist(), strict=True):
+        pitch[a:b, s] = p
+    hit[low, stream] = True
+    pitch[:, ~tuneful] = 0
+    edges = np.searchsorted(times, starts[:-1])
+    spans = np.diff(np.append(times, starts[-1])).astype(np.float32)[:, None]
+    sounding = pitch > 0
+
+    def per_beat(table: Any) -> Any:
+        return np.add.reduceat(table, edges, axis=0).astype(np.float32)
+
+    ceiling = pitch.max(axis=1, keepdims=True)
+    floor = np.where(sounding, pitch, 999).min(axis=1, keepdims=True)
+    sound = per_beat(sounding * spans) / length
+    is_top = per_beat((sounding & (pitch == ceiling)) * spans) / length
+    is_low = per_beat((sounding & (pitch == floor)) * spans) / length
+    height = per_beat(pitch * spans) / length
+    below = per_beat((sounding * (ceiling - pitch)) * spans) / length
+    voices = per_beat(sounding.sum(axis=1, keepdims=True) * spans) / length
+    alone_time = per_beat((sounding & (sounding.sum(axis=1, keepdims=True) == 1)) * spans) / length
+    top_hit = per_beat((hit & (pitch == ceiling)).astype(np.int16))
+    together, same, thirds = _pairs(pitch, hit & tuneful[None, :], edges, bar)
+
+    # figures of the piece
+    grams = _grams(stream, onset, place, midi, wait, first, length[beat, 0])
+    far, near, fresh = [], [], []
+    for g in grams:
+        f, n, new = _recurrence(g, stream, beat, count, bar)
+        far.append(per_cell(f))
+        near.append(per_cell(n))
+        fresh.append(per_cell(new))
+
+    features: dict[str, Any] = {}
+    active = (sound > 0.01) & tuneful[None, :]
+    windows = {"beat": (0, 0), "bar": (bar // 2, bar // 2), "phrase": (2 * bar, 2 * bar), "before": (2 * bar, -1), "after": (-1, 2 * bar)}
+    diagonal = np.arange(streams)
+    for name, (back, ahead) in windows.items():
+        number = window(struck, back, ahead)
+        some = np.maximum(number, 1)
+        heard = window(sound, back, ahead)
+        some_sound = np.maximum(heard, 0.01)
+        wide = np.minimum(np.arange(count) + ahead + 1, count) - np.maximum(np.arange(count) - back, 0)
+        wide = np.maximum(wide, 1).astype(np.float32)[:, None]
+        level = window(height, back, ahead) / some_sound
+        f = {
+            "onsets": number / wide,
+            "sound": heard / wide,
+            "height": level,
+            "top": window(is_top, back, ahead) / some_sound,
+            "top-struck": window(top_hit, back, ahead) / some,
+            "low": window(is_low, back, ahead) / some_sound,
+            "below": window(below, back, ahead) / some_sound,
+            "steps": window(steps, back, ahead) / some,
+            "leaps": window(leaps, back, ahead) / some,
+            "repeats": window(repeats, back, ahead) / some,
+            "turns": window(turns, back, ahead) / some,
+            "even": window(even, back, ahead) / some,
+            "chordal": window(chordal, back, ahead) / some,
+            "on-beat": window(on_beat, back, ahead) / some,
+            "entries": window(entries, back, ahead) / wide,
+            "linked": window(links, back, ahead) / some,
+        }
+        pair_all, pair_same, pair_third = (window(p, back, ahead) for p in (together, same, thirds))
+        for p in (pair_all, pair_same, pair_third):
+            p[:, diagonal, diagonal] = 0
+        f["doubled"] = (pair_same > 0.7 * some[:, :, None]).sum(axis=2) * 1.0
+        f["in-thirds"] = (pair_third > 0.5 * some[:, :, None]).sum(axis=2) * 1.0
+        others = np.maximum((number > 0).sum(axis=1, keepdims=True) - 1 - f["doubled"], 1)
+        f["struck-with"] = (pair_all - pair_same).sum(axis=2) / some / others
+        lively = number.copy()
+        for key, value in (("onsets", f["onsets"]), ("height", f["height"]), ("steps-many", window(steps, back, ahead) / wide)):
+            best = np.where(active | (lively > 0), value, -1).max(axis=1, keepdims=True)
+            f[key + "-lead"] = value - best
+        if name in ("bar", "phrase"):
+            f["shakes"] = window(shakes, back, ahead) / some
+            f["accents"] = window(accents, back, ahead) / some
+            f["alone"] = window(alone_time, back, ahead) / some_sound
+            for g, a, b, c in zip(grams, far, near, fresh, strict=True):
+                f["returns-" + g.name] = window(a, back, ahead) / some
+                f["ostinato-" + g.name] = window(b, back, ahead) / some
+                f["new-" + g.name] = window(c, back, ahead) / some
+            f["returns-lead"] = f["returns-theme"] - np.where(lively > 0, f["returns-theme"], 0).max(axis=1, keepdims=True)
+            f["pitches"] = variety / np.maximum(window(struck, bar, bar), 1)
+            f["values"] = rhythm_variety / np.maximum(window(struck, bar, bar), 1)
+        features.update({f"{key}.{name}": value for key, value in f.items()})
+    features["longest.beat"] = longest
+    features["pitches-many"] = variety
+    features["values-many"] = rhythm_variety
+    rest = _since_rest(stream, beat, starts_after_rest, count, streams)
+    features["since-rest"] = np.minimum(rest / bar, 16)
+    features["voices"] = np.repeat(voices, streams, axis=1)
+    features["fullness"] = np.repeat((active.sum(axis=1, keepdims=True) / max(1, int(tuneful.sum()))).astype(np.float32), streams, axis=1)
+    features["livelier"] = _rank(window(struck, bar // 2, bar // 2), active)
+    features["higher"] = _rank(features["height.bar"], active)
+    features["steppier"] = _rank(window(steps, 2 * bar, 2 * bar), active)
+    share = window(is_top, 8 * bar, 8 * bar)
+    features["top.section"] = share / np.maximum(window(sound, 8 * bar, 8 * bar), 0.01)
+    features["top.piece"] = np.repeat((is_top.sum(0, keepdims=True) / np.maximum(sound.sum(0, keepdims=True), 0.01)), count, axis=0)
+    features["onsets.piece"] = np.repeat(struck.sum(0, keepdims=True) / np.maximum(sound.sum(0, keepdims=True), 1), count, axis=0)
+    features["sound.piece"] = np.repeat(sound.mean(0, keepdims=True), count, axis=0)
+    seat = np.array([sum(1 for d, o in zip(desks, order, strict=True) if d == desks[s] and o < order[s]) for s in range(streams)])
+    features["desk"] = np.repeat(np.array([[DESKS.index(d) for d in desks]], dtype=np.float32), count, axis=0)
+    features["seat"] = np.repeat(seat[None, :].astype(np.float32), count, axis=0)
+    features["strings"] = np.repeat(
+        np.array([[d in ("violin", "viola", "cello", "double-bass") for d in desks]], dtype=np.float32), count, axis=0
+    )
+    features["singers"] = np.full((count, streams), sum(d == "voice" for d in desks), dtype=np.float32)
+    features["inside"] = np.repeat(np.array(grid.inside, dtype=np.float32)[:, None], streams, axis=1)
+    return Evidence(
+        features={k: v.astype(np.float32) for k, v in features.items()},
+        active=active,
+        struck=struck,
+        same=window(same, bar // 2, bar // 2),
+        together=window(together, bar // 2, bar // 2),
+        thirds=window(thirds, bar // 2, bar // 2),
+        events=Events(stream=stream, beat=beat, onset=onset, end=end, midi=midi, place=place, size=size, first=first, grams=grams),
+    )
+
+
+def _rank(value: Any, active: Any) -> Any:
+    """How many sounding lines have more of it (0 = the most)."""
+    import numpy as np
+
+    v = np.where(active, value, -1e9)
+    return (v[:, None, :] > v[:, :, None] + 1e-6).sum(axis=2).astype(np.float32)
+
+
+def _since_rest(stream: Any, beat: Any, entry: Any, count: int, streams: int) -> Any:
+    """Beats since the line last came in after a rest (large where it never did)."""
+    import numpy as np
+
+    mark = np.full((count, streams), -10_000, dtype=np.int64)
+    mark[beat[entry], stream[entry]] = beat[entry]
+    mark = np.maximum.accumulate(mark, axis=0)
+    return (np.arange(count)[:, None] - mark).astype(np.float32)
+
+
+def _distinct(stream: Any, beat: Any, value: Any, count: int, streams: int, back: int, ahead: int) -> Any:
+    """How many different values the line has in the window of each beat."""
+    import numpy as np
+
+    span = back + ahead + 1
+    out = np.zeros((count, streams), dtype=np.float32)
+    order = np.lexsort((beat, value, stream))
+    s, v, b = stream[order], value[order], beat[order]
+    # a value counts in the windows of beats b-ahead..b+back; do not count twice where the next equal value's range overlaps
+    fresh = np.ones(len(s), dtype=bool)
+    fresh[1:] = (s[1:] != s[:-1]) | (v[1:] != v[:-1])
+    low = b - ahead
+    previous_high = np.where(fresh, -(1 << 30), np.roll(b, 1) + back + 1)
+    low = np.maximum(np.maximum(low, previous_high), 0)
+    high = np.minimum(b + back + 1, count)
+    good = high > low
+    diff = np.zeros((count + 1, streams), dtype=np.float32)
+    np.add.at(diff, (low[good], s[good]), 1)
+    np.add.at(diff, (high[good], s[good]), -1)
+    out[:] = np.cumsum(diff, axis=0)[:-1]
+    assert span > 0
+    return out
+
+
+def _pairs(pitch: Any, hit: Any, edges: Any, bar: int) -> tuple[Any, Any, Any]:
+    """Per beat and pair of lines: onsets struck together; with one pitch class; a third or sixth apart."""
+    import numpy as np
+
+    rows, streams = hit.shape
+    busy = hit.sum(axis=1) > 1
+    beat_of = np.searchsorted(edges, np.arange(rows), "right") - 1
+    where = np.flatnonzero(busy)
+    a, p = hit[where], pitch[where] % 12
+    both = a[:, :, None] & a[:, None, :]
+    apart = (p[:, :, None] - p[:, None, :]) % 12
+    out = []
+    which = beat_of[where]
+    bounds = np.searchsorted(which, np.arange(len(edges)))
+    for table in (both, both & (apart == 0), both & ((apart == 3) | (apart == 4) | (apart == 8) | (apart == 9))):
+        total = np.concatenate([np.zeros((1, streams, streams), dtype=np.int32), np.cumsum(table, axis=0, dtype=np.int32)])
+        upper = np.append(bounds[1:], len(where))
+        out.append((total[upper] - total[bounds]).astype(np.float32))
+    return out[0], out[1], out[2]
+
+
+def _grams(stream: Any, onset: Any, place: Any, midi: Any, wait: Any, first: Any, beat_length: Any) -> tuple[Grams, ...]:
+    """Figures of a few notes: theme (steps and rhythm), tune (steps only), rhythm (values only)."""
+    import numpy as np
+
+    n = len(stream)
+    interval = np.append(place[1:] - place[:-1], 0).astype(np.int64)
+    value = wait.astype(np.int64)
+    out = []
+    for name, length, parts in (("theme", 5, "ir"), ("long", 8, "ir"), ("tune", 6, "i"), ("rhythm", 6, "r")):
+        key = np.zeros(n, dtype=np.int64)
+        dull = np.ones(n, dtype=bool)
+        shape0 = interval
+        for k in range(length - 1):
+            shifted_i, shifted_v = np.roll(interval, -k), np.roll(value, -k)
+            if "i" in parts:
+                key = key * 1_000_003 + (shifted_i + 64)
+            if "r" in parts:
+                key = key * 998_244_353 + shifted_v
+            dull &= shifted_i == shape0
+        valid = np.zeros(n, dtype=bool)
+        if n >= length:
+            valid[: n - length + 1] = stream[: n - length + 1] == stream[length - 1 :]
+        if name != "rhythm":
+            valid &= ~dull  # repeated notes and plain scales are nobody's theme
+        kinds = np.full(n, -1, dtype=np.int64)
+        if valid.any():
+            kinds[valid] = np.unique(key[valid], return_inverse=True)[1]
+        out.append(Grams(name=name, length=length, kind_of=kinds))
+    return tuple(out)
+
+
+def _recurrence(grams: Grams, stream: Any, beat: Any, count: int, bar: int) -> tuple[Any, Any, Any]:
+    """For each note: how often its figure returns far away (log), how often near by in the same line (log), whether it is new."""
+    import numpy as np
+
+    n = len(stream)
+    start = np.flatnonzero(grams.kind_of >= 0)
+    far, near, new = np.zeros(n), np.zeros(n), np.zeros(n)
+    if not len(start):
+        return far, near, new
+    kind, when, who = grams.kind_of[start], beat[start], stream[start]
+    big = count + 64 * bar + 1000
+    unique = np.unique(kind * big + when)  # doublings count once
+    at = kind * big + when
+    total = np.searchsorted(unique, (kind + 1) * big - 1) - np.searchsorted(unique, kind * big)
+    close = np.searchsorted(unique, np.minimum(at + 4 * bar, (kind + 1) * big - 1), "right") - np.searchsorted(
+        unique, np.maximum(at - 4 * bar, kind * big)
+    )
+    streams = int(stream.max()) + 1
+    own = np.sort((kind * streams + who) * big + when)
+    mine = (kind * streams + who) * big + when
+    beside = (
+        np.searchsorted(own, np.minimum(mine + 2 * bar, (kind * streams + who + 1) * big - 1), "right")
+        - np.searchsorted(own, np.maximum(mine - 2 * bar, (kind * streams + who) * big))
+        - 1
+    )
+    earlier = np.searchsorted(unique, np.maximum(at - bar, kind * big)) - np.searchsorted(unique, kind * big)
+    f, b, e = np.log1p(total - close), np.log1p(beside), (earlier == 0).astype(float)
+    for k in range(grams.length):
+        index = start + k
+        np.maximum.at(far, index, f)
+        np.maximum.at(near, index, b)
+        np.maximum.at(new, index, e)
+    return far, near, new

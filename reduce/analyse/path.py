@@ -1,0 +1,109 @@
+"""The best way through the whole movement: which line leads in each beat."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
+
+NOBODY = -1
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Costs:
+    """What a change of leader costs, in log-odds: to another line, between two players of one line, to and from 'no tune'."""
+
+    change: float
+    doubling: float
+    silence: float
+
+
+def best_path(worth: Any, doubled: Any, nobody: float, costs: Costs) -> NDArray[np.int64]:
+    """The leader of each beat (a column of ``worth``, or -1 for nobody) on the path of the greatest worth.
+
+    Args:
+        worth: [beat, stream] log-odds that the stream leads.
+        doubled: [beat, a, b] whether two streams are one line there; passing the lead between them costs little.
+        nobody: worth of a beat in which nobody leads.
+        costs: of the changes.
+    """
+    import numpy as np
+
+    beats, streams = worth.shape
+    if not beats:
+        return np.zeros(0, dtype=np.int64)
+    back = np.zeros((beats, streams + 1), dtype=np.int64)
+    value = np.append(worth[0], nobody)
+    own = np.arange(streams + 1)
+    for t in range(1, beats):
+        best = int(value[:streams].argmax()) if streams else 0
+        new = value.copy()
+        origin = own.copy()
+        change = value[best] - costs.change
+        better = new[:streams] < change
+        new[:streams][better], origin[:streams][better] = change, best
+        start = value[streams] - costs.silence
+        better = new[:streams] < start
+        new[:streams][better], origin[:streams][better] = start, streams
+        stop = value[best] - costs.silence
+        if new[streams] < stop:
+            new[streams], origin[streams] = stop, best
+        link = doubled[t] | doubled[t - 1]
+        passed = np.where(link, value[:streams, None] - costs.doubling, -np.inf)
+        giver = passed.argmax(axis=0)
+        gift = passed[giver, own[:streams]]
+        better = new[:streams] < gift
+        new[:streams][better], origin[:streams][better] = gift[better], giver[better]
+        new[:streams] += worth[t]
+        new[streams] += nobody
+        value, back[t] = new, origin
+    path = np.empty(beats, dtype=np.int64)
+    state = int(value.argmax())
+    for t in range(beats - 1, -1, -1):
+        path[t] = state
+        state = int(back[t, state])
+    path[path == streams] = NOBODY
+    return path
+
+
+def posterior(worth: Any, doubled: Any, nobody: float, costs: Costs, warmth: float) -> NDArray[np.float64]:
+    """How likely each stream leads in each beat (last column: nobody), by the forward-backward sums over all paths.
+
+    ``warmth`` divides the log-odds of single beats, which are not independent of one another.
+    """
+    import numpy as np
+
+    beats, streams = worth.shape
+    scores = np.exp(np.concatenate([worth, np.full((beats, 1), nobody)], axis=1) / warmth)
+    change, doubling, silence = (float(np.exp(-c / warmth)) for c in (costs.change, costs.doubling, costs.silence))
+    forward = np.empty_like(scores)
+    backward = np.ones_like(scores)
+
+    def step(value: Any, link: Any) -> Any:
+        total = value[:streams].sum()
+        out = np.empty_like(value)
+        linked = np.where(link, value[:streams, None], 0.0)
+        np.fill_diagonal(linked, 0.0)
+        near = linked.sum(axis=0)
+        out[:streams] = value[:streams] * (1 - change) + total * change + near * max(0.0, doubling - change) + value[streams] * silence
+        out[streams] = value[streams] + total * silence
+        return out
+
+    row = scores[0] / scores[0].sum()
+    forward[0] = row
+    links = [None] + [doubled[t] | doubled[t - 1] for t in range(1, beats)]
+    for t in range(1, beats):
+        row = step(row, links[t]) * scores[t]
+        row /= row.sum()
+        forward[t] = row
+    row = np.ones(streams + 1)
+    for t in range(beats - 2, -1, -1):
+        row = step(row * scores[t + 1], links[t + 1])
+        row /= row.sum()
+        backward[t] = row
+    both = forward * backward
+    result: NDArray[np.float64] = both / both.sum(axis=1, keepdims=True)
+    return result
