@@ -1,0 +1,25 @@
+"""What is told about a draft: the log, the fate of every note, the report, reasons as text, the folder it all goes into.
+
+Every text made here depends on its arguments alone: equal input gives equal bytes.
+"""
+
+from reduce.report.facts import report, report_json
+from reduce.report.folder import draft_folder, write_folder
+from reduce.report.intake import intake, intake_text
+from reduce.report.log import decisions_jsonl, notes_jsonl
+from reduce.report.reasons import grouped, read_log, select, why_text
+
+__all__ = [
+    "decisions_jsonl",
+    "draft_folder",
+    "grouped",
+    "intake",
+    "intake_text",
+    "notes_jsonl",
+    "read_log",
+    "report",
+    "report_json",
+    "select",
+    "why_text",
+    "write_folder",
+]

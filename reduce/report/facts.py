@@ -1,0 +1,104 @@
+"""``report.json``: the settings used, counts, breaches, load and doubts of a draft."""
+
+from __future__ import annotations
+
+import json
+from collections import Counter
+from collections.abc import Iterable, Mapping, Sequence
+from typing import Any
+
+from reduce import __version__
+from reduce.model.decision import Decision, Fate, FateKind
+from reduce.model.draft import Draft
+from reduce.model.problem import Problem
+from reduce.model.rules import Rules
+from reduce.model.score import Score
+
+UNSURE = 0.6
+"""Below this certainty a decision is told first (judgement)."""
+
+FATES: tuple[FateKind, ...] = ("kept", "moved", "merged", "simplified", "dropped")
+
+
+def report(
+    score: Score,
+    draft: Draft,
+    rules: Rules,
+    decisions: Sequence[Decision],
+    fates: Iterable[Fate],
+    problems: Iterable[Problem],
+    *,
+    wishes: Mapping[str, Any] | None = None,
+    breaches: Sequence[Mapping[str, Any]] = (),
+    load: Sequence[Mapping[str, Any]] = (),
+) -> dict[str, Any]:
+    """The facts of a draft as plain values.
+
+    ``wishes`` are the options asked for (bars, key, length ...; left out where not given), ``breaches`` and ``load`` the
+    findings of the hands, one mapping each with the printed bar.
+    """
+    level = rules.level
+    hands = Counter(note.hand for note in draft.notes)
+    fate_counts = Counter(fate.kind for fate in fates)
+    kinds, weights = Counter(d.kind for d in decisions), Counter(d.weight for d in decisions)
+    doubts = [problem_row(problem) for problem in problems]
+    return {
+        "tool": {"name": "reduce", "version": __version__},
+        "source": {
+            "file": score.file_name,
+            "sha256": score.file_hash,
+            "format": score.file_format,
+            "title": score.title,
+            "composer": score.composer,
+            "rights": score.rights,
+            "parts": len(score.parts),
+            "bars": len(score.bars),
+            "notes": len(score.notes),
+        },
+        "settings": {
+            "level": level.name,
+            "level_title": level.title,
+            "pupil": level.pupil,
+            "hand_span_mm": level.hand_span,
+            "rules_sha256": rules.fingerprint,
+            **{name: wish for name, wish in (wishes or {}).items() if wish is not None},
+        },
+        "draft": {
+            "bars": len(draft.bars),
+            "first_bar": draft.bars[0].number if draft.bars else "",
+            "last_bar": draft.bars[-1].number if draft.bars else "",
+            "key_fifths": draft.bars[0].key.fifths if draft.bars else 0,
+            "transposed_semitones": draft.transposed,
+        },
+        "counts": {
+            "draft_notes": {"right": hands["right"], "left": hands["left"]},
+            "fates": {kind: fate_counts[kind] for kind in FATES},
+            "decisions": {
+                "all": len(decisions),
+                "uncertain": sum(d.certainty < UNSURE for d in decisions),
+                "by_weight": {weight: weights[weight] for weight in ("big", "medium", "small")},
+                "by_kind": {kind: kinds[kind] for kind in sorted(kinds)},
+            },
+            "breaches": len(breaches),
+            "doubts": sum(row["severity"] != "note" for row in doubts),
+        },
+        "breaches": [dict(breach) for breach in breaches],
+        "load": [dict(bar) for bar in load],
+        "doubts": doubts,
+    }
+
+
+def problem_row(problem: Problem) -> dict[str, str]:
+    """A problem as plain values."""
+    return {
+        "severity": problem.severity,
+        "code": problem.code,
+        "part": problem.part,
+        "bar": problem.bar,
+        "sentence": problem.sentence,
+    }
+
+
+def report_json(facts: Mapping[str, Any]) -> bytes:
+    """The facts as a file."""
+    return (json.dumps(facts, ensure_ascii=False, indent=2) + "\n").encode()

@@ -1,0 +1,71 @@
+"""The explanation log and the fates, one JSON object a line."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterable
+from functools import cache
+from typing import Any
+
+from reduce.model.decision import Decision, Fate
+from reduce.model.score import Score
+from reduce.report.places import Places, plain
+
+
+def decisions_jsonl(decisions: Iterable[Decision], score: Score) -> bytes:
+    """``decisions.jsonl``: one decision a line, in the order of the score.
+
+    Bars are the printed numbers, ``beat`` the felt beat (1 on the bar line) of the first bar or null.
+    """
+    places = Places(score)
+    ordered = sorted(decisions, key=lambda decision: (decision.bars[0], -1 if decision.onset is None else decision.onset))
+    encode = json.JSONEncoder(ensure_ascii=False).encode
+    return "".join(encode(row(decision, places)) + "\n" for decision in ordered).encode()
+
+
+def row(decision: Decision, places: Places) -> dict[str, Any]:
+    """A decision as it stands in the log."""
+    first, last = decision.bars
+    return {
+        "id": decision.id,
+        "kind": decision.kind,
+        "bars": [places.number(first), places.number(last)],
+        "beat": None if decision.onset is None else places.beat(decision.onset, places.bar_at(decision.onset)),
+        "hand": decision.hand,
+        "weight": decision.weight,
+        "certainty": plain(decision.certainty),
+        "sentence": decision.sentence,
+        "rule": decision.rule,
+        "setting": decision.setting,
+        "measured": None if decision.measured is None else plain(decision.measured),
+        "limit": None if decision.limit is None else plain(decision.limit),
+        "unit": decision.unit,
+        "source_notes": decision.source_notes,
+        "draft_notes": decision.draft_notes,
+        "rejected": [{"what": other.what, "why": other.why} for other in decision.rejected],
+        "by": decision.by,
+    }
+
+
+def notes_jsonl(fates: Iterable[Fate], score: Score) -> bytes:
+    """``notes.jsonl``: the fate of every source note, in the order of the score.
+
+    A movement has tens of thousands of notes, so lines are put together from strings that are quoted once.
+    """
+    places = Places(score)
+    quoted = cache(lambda text: json.dumps(text, ensure_ascii=False))
+    beats = cache(lambda onset, bar: json.dumps(places.beat(onset, score.bars[bar])))
+    parts = [quoted(part.name) for part in score.parts]
+    numbers = [quoted(bar.number) for bar in score.bars]
+    told = {fate.note: fate for fate in fates}
+    lines = []
+    for note in score.notes:
+        fate = told.get(note.id)
+        if fate is None:
+            continue
+        lines.append(
+            f'{{"note": {quoted(note.id)}, "part": {parts[note.part]}, "bar": {numbers[note.bar]}, "beat": {beats(note.onset, note.bar)}, '
+            f'"pitch": {quoted(str(note.pitch))}, "fate": "{fate.kind}", "decision": {quoted(fate.decision)}, '
+            f'"draft_notes": [{", ".join(map(quoted, fate.draft_notes))}]}}\n'
+        )
+    return "".join(lines).encode()
