@@ -3,13 +3,14 @@
 Every text made here depends on its arguments alone: equal input gives equal bytes.
 """
 
-from reduce.report.facts import report, report_json
-from reduce.report.folder import draft_folder, write_folder
+from reduce.report.facts import report, report_json, verdict
+from reduce.report.folder import check_folder, draft_folder, write_folder
 from reduce.report.intake import intake, intake_text
 from reduce.report.log import decisions_jsonl, notes_jsonl
 from reduce.report.reasons import grouped, read_log, select, why_text
 
 __all__ = [
+    "check_folder",
     "decisions_jsonl",
     "draft_folder",
     "grouped",
@@ -20,6 +21,7 @@ __all__ = [
     "report",
     "report_json",
     "select",
+    "verdict",
     "why_text",
     "write_folder",
 ]

@@ -88,6 +88,27 @@ def report(
     }
 
 
+def verdict(facts: Mapping[str, Any]) -> str:
+    """A draft in one line: level, bars, notes, what to look at."""
+    draft, counts = facts["draft"], facts["counts"]
+    notes = counts["draft_notes"]["right"] + counts["draft_notes"]["left"]
+    decisions = counts["decisions"]
+    return (
+        f"{facts['settings']['level_title']}, bars {draft['first_bar']}–{draft['last_bar']} ({draft['bars']}), "
+        f"{_count(notes, 'note')}, {_count(decisions['by_weight']['big'], 'big decision')}, "
+        f"{_count(decisions['uncertain'], 'unsure one')}, "
+        f"{_count(counts['breaches'], 'breach')}, {_count(counts['doubts'], 'doubt')} about the score."
+    )
+
+
+def _count(number: int, thing: str) -> str:
+    """'1 note', '2 notes', 'no breach'."""
+    if number == 1:
+        return f"1 {thing}"
+    plural = thing + ("es" if thing.endswith("ch") else "s")
+    return f"{number or 'no'} {plural if number else thing}"
+
+
 def problem_row(problem: Problem) -> dict[str, str]:
     """A problem as plain values."""
     return {

@@ -1,0 +1,16 @@
+"""``python -m reduce``, the same as the ``reduce`` command."""
+
+from __future__ import annotations
+
+import sys
+
+
+def main() -> None:
+    """Runs the command line and leaves with its exit status."""
+    from reduce.cli import run
+
+    sys.exit(run(sys.argv[1:]))
+
+
+if __name__ == "__main__":
+    main()

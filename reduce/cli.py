@@ -1,0 +1,246 @@
+"""The command line: arguments, exit status, progress.  Nothing musical happens here.
+
+Results go to stdout, progress and errors to stderr; an error is one sentence.  Libraries and stages are imported where a
+command needs them, so that ``reduce --help`` answers at once.
+"""
+
+from __future__ import annotations
+
+import json
+import os
+import shutil
+import sys
+from collections.abc import Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from reduce import __version__
+from reduce.model.errors import ReduceError, UsageError
+
+if TYPE_CHECKING:
+    from reduce.pipeline import Result
+
+LEVEL = "late-beginner"
+FOLDER = click.Path(path_type=Path)
+
+
+def run(arguments: Sequence[str]) -> int:
+    """Runs one command and returns the exit status: 0 done, 1 done with failures, 2 wrong usage or rules, 3 unreadable input."""
+    try:
+        status = cli.main(args=list(arguments), prog_name="reduce", standalone_mode=False)
+        sys.stdout.flush()
+        return status if isinstance(status, int) else 0
+    except ReduceError as error:
+        _say(str(error))
+        return error.status
+    except click.ClickException as error:
+        _say(f"{error.format_message().rstrip('.')}. See 'reduce --help'.")
+        return 2
+    except (click.Abort, KeyboardInterrupt):
+        _say("Stopped.")
+        return 130
+    except BrokenPipeError:  # the reader of our output has seen enough
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return 0
+    except Exception as error:
+        _say(_fault(error))
+        return 1
+
+
+def _fault(error: Exception) -> str:
+    """Our own mistake, as one sentence; ``REDUCE_DEBUG=1`` shows where it happened in full."""
+    if os.environ.get("REDUCE_DEBUG"):
+        raise error
+    last = error.__traceback__
+    while last and last.tb_next:
+        last = last.tb_next
+    where = f" at {Path(last.tb_frame.f_code.co_filename).name}:{last.tb_lineno}" if last else ""
+    told = f"{type(error).__name__}: {error}".splitlines()[0].rstrip(": ")
+    return f"This is a mistake of the program, not yours ({told}{where}): please report it with the score that caused it."
+
+
+def _say(sentence: str) -> None:
+    click.echo(sentence, err=True)
+
+
+def _progress(sentence: str) -> None:
+    if sys.stderr.isatty():
+        _say(sentence)
+
+
+def _width() -> int:
+    """Characters a line: the terminal's, at most 100; 88 where output goes to a file."""
+    return min(100, shutil.get_terminal_size((88, 24)).columns) if sys.stdout.isatty() else 88
+
+
+def _echo_json(value: Any) -> None:
+    click.echo(json.dumps(value, ensure_ascii=False, indent=2))
+
+
+@click.group(context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100})
+@click.version_option(__version__, prog_name="reduce")
+def cli() -> None:
+    """Orchestral score in, two-staff piano draft out, with a reason for every choice."""
+
+
+@cli.command()
+@click.argument("scores", metavar="SCORE...", nargs=-1, required=True, type=FOLDER)
+@click.option("--level", default=LEVEL, metavar="NAME", show_default=True, help="For whom; 'reduce levels' lists the names.")
+@click.option("--bars", metavar="A-B", help="Only these bars, as printed.")
+@click.option("--movement", type=click.IntRange(min=1), metavar="N", help="Which movement, if the file holds several.")
+@click.option("--key", default="keep", metavar="keep|auto|NAME", show_default=True, help="Keep the key, let the level choose, or name one.")
+@click.option("--length", metavar="full|level|A-B", help="How much of the piece; the level may ask for an excerpt.")
+@click.option("--span", type=float, metavar="MM", help="Reach of the hand in millimetres, middle of a key to middle of another.")
+@click.option("--rules", "rules_dir", type=FOLDER, metavar="DIR", help="Folder with rules of your own, laid over the book's.")
+@click.option("--profile", type=FOLDER, metavar="FILE", help="A pupil's profile (TOML), laid over the level.")
+@click.option("--out", type=FOLDER, metavar="DIR", help="Folder for the draft; several scores get a folder each inside it.")
+@click.option("--replace", is_flag=True, help="Write over a draft that was edited by hand.")
+@click.option("--no-review", is_flag=True, help="Leave out the review page, which has to be engraved.")
+@click.option("--strict", is_flag=True, help="Exit status 1 where the draft breaks a limit of its level.")
+@click.option("--json", "as_json", is_flag=True, help="Answer with the reports as JSON.")
+def draft(scores: tuple[Path, ...], out: Path | None, level: str, replace: bool, strict: bool, as_json: bool, **wishes: Any) -> int:
+    """Make piano drafts of one or more scores."""
+    from reduce.report import check_folder, draft_folder
+
+    wishes.pop("no_review")  # no review page is made yet, so there is none to leave out
+    if len(scores) == 1:
+        targets = [out or draft_folder(scores[0], level)]
+    else:
+        targets = [(out or Path()) / draft_folder(score, level) for score in scores]
+    twice = {target for target in targets if targets.count(target) > 1}
+    if twice:
+        raise UsageError(f"Two scores would be written to {sorted(twice)[0]}: draft them one by one with --out.")
+    _check_rules(level, wishes)
+    for target in targets:
+        check_folder(target, replace=replace)
+    done: list[dict[str, Any]] = []
+    failed: list[tuple[Path, str, int]] = []
+    for number, (score, target) in enumerate(zip(scores, targets, strict=True), 1):
+        _progress(f"{score.name}: drafting at {level}" + (f" ({number} of {len(scores)})" if len(scores) > 1 else ""))
+        try:
+            done.append({"folder": str(target), **_draft_one(score, target, level, replace, wishes)})
+        except ReduceError as error:
+            if len(scores) == 1:
+                raise
+            failed.append((score, str(error), error.status))
+        except Exception as error:
+            if len(scores) == 1:
+                raise
+            failed.append((score, _fault(error), 1))
+    _answer(done, failed, as_json, many=len(scores) > 1)
+    broken = any(facts["counts"]["breaches"] for facts in done)
+    return 1 if failed or (strict and broken) else 0
+
+
+def _check_rules(level: str, wishes: dict[str, Any]) -> None:
+    """Rules are the same for every score, so their faults are told once, before any work."""
+    from reduce import rulebook
+
+    rulebook.load(level, overlay=wishes["rules_dir"], profile=wishes["profile"], span_mm=wishes["span"])
+
+
+def _draft_one(score: Path, target: Path, level: str, replace: bool, wishes: dict[str, Any]) -> dict[str, Any]:
+    from reduce import pipeline
+    from reduce.report import report_json, write_folder
+
+    asked = {name: wish for name, wish in wishes.items() if name != "span"}
+    result = pipeline.draft(score, level=level, span_mm=wishes["span"], **asked)
+    facts = _report(result, wishes)
+    write_folder(target, {**_files(result), "report.json": report_json(facts)}, replace=replace)
+    return facts
+
+
+def _report(result: Result, wishes: dict[str, Any]) -> dict[str, Any]:
+    from reduce.report import report
+
+    told = {name: wishes[name] for name in ("bars", "movement", "key", "length")}
+    return report(result.score, result.draft, result.rules, result.decisions, result.fates, result.problems, wishes=told)
+
+
+def _files(result: Result) -> dict[str, bytes]:
+    from reduce.report import decisions_jsonl, notes_jsonl
+
+    return {
+        "draft.musicxml": result.musicxml,
+        "condensed.musicxml": result.condensed,
+        "decisions.jsonl": decisions_jsonl(result.decisions, result.score),
+        "notes.jsonl": notes_jsonl(result.fates, result.score),
+        "draft.mid": result.midi,
+    }
+
+
+def _answer(done: list[dict[str, Any]], failed: list[tuple[Path, str, int]], as_json: bool, many: bool) -> None:
+    from reduce.report import verdict
+
+    if as_json:
+        _echo_json({"drafts": done, "failed": [{"score": str(score), "why": why} for score, why, _ in failed]})
+        return
+    for facts in done:
+        click.echo(f"{facts['folder']}: {verdict(facts)}")
+    for score, why, _ in failed:
+        _say(f"{score}: {why}")
+    if many:
+        click.echo(f"{len(done)} drafted, {len(failed)} failed.")
+
+
+@cli.command()
+@click.argument("score", type=FOLDER)
+@click.option("--movement", type=click.IntRange(min=1), metavar="N", help="Which movement, if the file holds several.")
+@click.option("--rules", "rules_dir", type=FOLDER, metavar="DIR", help="Folder with rules of your own (instruments).")
+@click.option("--json", "as_json", is_flag=True, help="Answer as JSON.")
+def parts(score: Path, movement: int | None, rules_dir: Path | None, as_json: bool) -> None:
+    """Tell what was read: the parts, how each sounds, what was not understood."""
+    from reduce import read, rulebook
+    from reduce.report import intake, intake_text
+
+    heard = read.load(score, rulebook.load(LEVEL, overlay=rules_dir).instruments, movement=movement)
+    if as_json:
+        _echo_json(intake(heard))
+    else:
+        click.echo(intake_text(heard, _width()), nl=False)
+
+
+@cli.command()
+@click.argument("name", required=False)
+@click.option("--rules", "rules_dir", type=FOLDER, metavar="DIR", help="Folder with rules of your own, laid over the book's.")
+@click.option("--profile", type=FOLDER, metavar="FILE", help="A pupil's profile (TOML), laid over the level NAME.")
+@click.option("--json", "as_json", is_flag=True, help="Answer as JSON.")
+def levels(name: str | None, rules_dir: Path | None, profile: Path | None, as_json: bool) -> None:
+    """List the levels, or every setting of one with unit, meaning and source."""
+    from reduce import rulebook
+    from reduce.rulebook import shown
+
+    if name is None:
+        if profile is not None:
+            raise UsageError("A profile lies over one level: name it, as in 'reduce levels intermediate --profile FILE'.")
+        pages = rulebook.levels(rules_dir)
+        if as_json:
+            _echo_json([shown.level_values(page) for page in pages])
+        else:
+            click.echo(shown.levels_text(pages, _width()), nl=False)
+        return
+    page = rulebook.level_page(name, overlay=rules_dir, profile=profile)
+    if as_json:
+        _echo_json(shown.level_values(page))
+    else:
+        click.echo(shown.level_text(page, _width()), nl=False)
+
+
+@cli.command()
+@click.argument("folder", metavar="DIR", type=FOLDER)
+@click.option("--bar", metavar="N", help="Only what touches this bar, as printed.")
+@click.option("--kind", metavar="K", help="Only this kind of decision (melody, bass, chord, rhythm ...).")
+@click.option("--full", is_flag=True, help="Add figures, what was refused, the rule and the setting that would change it.")
+@click.option("--all", "everything", is_flag=True, help="Small decisions too.")
+@click.option("--json", "as_json", is_flag=True, help="Answer as JSON.")
+def why(folder: Path, bar: str | None, kind: str | None, full: bool, everything: bool, as_json: bool) -> None:
+    """Tell the reasons behind a draft, the doubtful ones first."""
+    from reduce.report import read_log, select, why_text
+
+    rows = select(read_log(folder), bar, kind)
+    if as_json:
+        _echo_json(rows)
+    else:
+        click.echo(why_text(rows, _width(), full=full, everything=everything or bar is not None or kind is not None), nl=False)
