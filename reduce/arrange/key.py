@@ -1,0 +1,230 @@
+"""The key of the draft: two or three keys weighed, the rest of the piece moved with it."""
+
+from __future__ import annotations
+
+import re
+from collections import Counter
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+from reduce.arrange.key_weighing import Weighed, gather, weigh
+from reduce.arrange.line import Tone
+from reduce.model.decision import Decision, Rejected
+from reduce.model.errors import UsageError
+from reduce.model.rules import Rules
+from reduce.model.score import Bar, Key, Score
+from reduce.model.texture import Texture
+
+NAMES = ("C♭", "G♭", "D♭", "A♭", "E♭", "B♭", "F", "C", "G", "D", "A", "E", "B", "F♯", "C♯", "G♯", "D♯", "A♯")  # C = 7
+
+
+@dataclass(frozen=True, slots=True)
+class Interval:
+    """A transposition: ``semitones`` and staff ``steps`` up, ``fifths`` more sharps in every signature."""
+
+    semitones: int
+    steps: int
+    fifths: int
+
+    @classmethod
+    def of(cls, semitones: int, fifths: int) -> Interval:
+        """The interval of ``semitones`` that adds ``fifths`` sharps (they must agree modulo the octave)."""
+        octaves = (7 * fifths - semitones) // 12
+        return cls(semitones, 4 * fifths - 7 * octaves, fifths)
+
+
+def choose_key(
+    score: Score, texture: Texture, rules: Rules, request: str, tune: Sequence[Tone], bars: Sequence[Bar]
+) -> tuple[int, int, list[Key], tuple[Decision, ...]]:
+    """The draft's key: semitones (-6..6) and staff steps to move by, the signature of each of ``bars``, and the reasons.
+
+    ``request`` is ``keep``, ``auto`` or the name of a home key ("G", "Bb major", "d minor").  ``auto`` keeps the original where all its
+    signatures are inside the level and its key is known; otherwise the cheapest of twelve keys is taken (settings ``key.weigh``).
+    Raises UsageError for a name that is no key, or one of the other mode.
+    """
+    if not bars:
+        return 0, 0, [], ()
+    home, mode = home_key(texture, bars)
+    if request == "keep":
+        return 0, 0, [bar.key for bar in bars], _kept(bars, home, mode, rules)
+    case = gather(texture, rules, tune, bars, home, mode)
+    table = sorted((weigh(case, interval, rules, key_name(home + interval.fifths, mode)) for interval in _intervals(home)), key=_order)
+    original = next(item for item in table if item.semitones == 0 and item.fifths == 0)
+    level = rules.level
+    if request == "auto":
+        fits = all(abs(bar.key.fifths) <= level.signature_max for bar in bars) and not original.unknown
+        chosen = original if fits else table[0]
+    else:
+        wanted = _named(request, mode)
+        chosen = min((item for item in table if item.home % 12 == wanted % 12), key=lambda item: (abs(item.home - wanted), _order(item)))
+    keys, kept = written_keys(bars, chosen.fifths, rules)
+    others = [item for item in table if item is not chosen]
+    if original is not chosen:
+        others = [original, *(item for item in others if item is not original)]
+    decisions = [_told(chosen, original, others[:2], bars, request, rules)]
+    if kept:
+        decisions.append(_without_signature(kept, bars, keys, chosen.fifths, rules))
+    interval = Interval.of(chosen.semitones, chosen.fifths)
+    return interval.semitones, interval.steps, keys, tuple(decisions)
+
+
+def home_key(texture: Texture, bars: Sequence[Bar]) -> tuple[int, str]:
+    """Signature (sharps) and mode of the kept bars' home key: the commonest signature, its mode from the local keys or the file."""
+    weight: Counter[int] = Counter()
+    for bar in bars:
+        weight[bar.key.fifths] += bar.length
+    fifths = max(weight, key=lambda sharps: (weight[sharps], sharps == bars[0].key.fifths))
+    modes: Counter[str] = Counter()
+    start, end = bars[0].start, bars[-1].end
+    for local in texture.keys:
+        length = min(local.end, end) - max(local.start, start)
+        if length > 0 and (7 * (fifths + (3 if local.mode == "minor" else 0)) - local.tonic) % 12 == 0:
+            modes[local.mode] += length
+    if modes:
+        return fifths, modes.most_common(1)[0][0]
+    return fifths, next((bar.key.mode for bar in bars if bar.key.fifths == fifths and bar.key.mode), "major")
+
+
+def key_name(fifths: int, mode: str) -> str:
+    """The name of a key by its signature: ``key_name(-1, "minor")`` is "D minor"."""
+    place = fifths + (3 if mode == "minor" else 0) + 7
+    return f"{NAMES[place]} {mode}" if 0 <= place < len(NAMES) else f"{fifths} fifths {mode}"
+
+
+def _named(request: str, mode: str) -> int:
+    """The signature of a key that was asked for by name, in the piece's mode."""
+    text = request.strip().replace("♯", "#").replace("♭", "b")
+    found = re.fullmatch(r"([A-Ga-g])\s*(#|b|-?\s*flat|-?\s*sharp)?\s*-?(major|minor|m|maj|min)?", text, re.IGNORECASE)
+    if not found:
+        raise UsageError(f"{request!r} is not a key; write it as C, Bb, F# or 'D minor'.")
+    sign = (found[2] or "").lower()
+    name = found[1].upper() + ("♯" if "#" in sign or "sharp" in sign else "♭" if sign else "")
+    asked = (found[3] or "").lower()
+    asked_mode = "minor" if asked in ("minor", "min") or found[3] == "m" else "major" if asked else mode
+    if asked_mode != mode:
+        raise UsageError(f"The piece is in {mode}; {request!r} is {asked_mode}. Ask for a {mode} key.")
+    if name not in NAMES:
+        raise UsageError(f"{request!r} has no usual key signature; try its enharmonic neighbour.")
+    return NAMES.index(name) - 7 - (3 if mode == "minor" else 0)
+
+
+def _intervals(home: int) -> list[Interval]:
+    """Every transposition of -6..6 semitones whose home signature has no more than six sharps or flats, the original always."""
+    out = []
+    for semitones in range(-6, 7):
+        for fifths in range(-14, 15):
+            if (7 * fifths - semitones) % 12 == 0 and (abs(home + fifths) <= 6 or (fifths == 0 and semitones == 0)):
+                out.append(Interval.of(semitones, fifths))
+    return out
+
+
+def _order(item: Weighed) -> tuple[float, int, int]:
+    return (round(item.cost, 6), abs(item.semitones), -item.semitones)
+
+
+def written_keys(bars: Sequence[Bar], fifths: int, rules: Rules) -> tuple[list[Key], list[int]]:
+    """The signature of each bar moved by ``fifths``, and the places of the bars that keep the signature before them instead.
+
+    A signature beyond the level is not written (setting ``key.without-signature``): its bars stay under the last one that the level has,
+    or, at the beginning, under the first that follows.
+    """
+    most = rules.level.signature_max if rules.flag("key.without-signature.sections") else 7
+    moved = [replace(bar.key, fifths=bar.key.fifths + fifths) for bar in bars]
+    fit = [key for key in moved if abs(key.fifths) <= most]
+    if not fit:
+        return moved, []
+    current, kept, keys = fit[0], [], []
+    for place, key in enumerate(moved):
+        if abs(key.fifths) <= most:
+            current = key
+        else:
+            kept.append(place)
+        keys.append(current)
+    return keys, kept
+
+
+def _kept(bars: Sequence[Bar], home: int, mode: str, rules: Rules) -> tuple[Decision, ...]:
+    most = max(abs(bar.key.fifths) for bar in bars)
+    limit = rules.level.signature_max
+    if most <= limit:
+        return ()
+    return (
+        Decision(
+            id="key-1",
+            kind="key",
+            bars=(bars[0].index, bars[-1].index),
+            sentence=f"The original key, {key_name(home, mode)}, is kept as asked; its signatures reach {signs(most)}, this level reads "
+            f"{signs(limit)}.",
+            weight="big",
+            rule="key.weigh",
+            setting="level.signature-max",
+            measured=float(most),
+            limit=float(limit),
+            unit="sharps or flats",
+            by="arranger",
+        ),
+    )
+
+
+_NUMBERS = ("no", "one", "two", "three", "four", "five", "six", "seven")
+
+
+def signs(count: int) -> str:
+    """So many sharps or flats, in words."""
+    size = abs(count)
+    what = "sharp" if count > 0 else "flat"
+    return "no sharps or flats" if size == 0 else f"{_NUMBERS[min(size, 7)]} {what if size == 1 else what + 's'}"
+
+
+def _told(chosen: Weighed, original: Weighed, others: Sequence[Weighed], bars: Sequence[Bar], request: str, rules: Rules) -> Decision:
+    most = rules.level.signature_max
+    if chosen is original:
+        verb = "is" if abs(chosen.home) == 1 else "are"
+        sentence = f"The original key, {chosen.name}, is kept, because {signs(chosen.home)} {verb} inside this level."
+        if request not in ("auto", "keep"):
+            sentence = f"The piece stays in {chosen.name}, as asked."
+    elif request == "auto":
+        if original.largest > most:
+            reason = f"{signs(original.largest)} exceed this level ({_NUMBERS[min(most, 7)]})"
+        else:
+            reason = f"this level does not know {original.name} yet"
+        sentence = f"The piece moves from {original.name} to {chosen.name}, because {reason}; {chosen.gain(original)}."
+    else:
+        sentence = f"The piece moves from {original.name} to {chosen.name}, as asked; {chosen.gain(original)}."
+    return Decision(
+        id="key-1",
+        kind="key",
+        bars=(bars[0].index, bars[-1].index),
+        sentence=sentence,
+        weight="big",
+        certainty=0.9 if not others or others[-1].cost - chosen.cost > 1 else 0.6,
+        rule="key.weigh",
+        setting="level.signature-max",
+        measured=float(original.largest if chosen is not original else abs(chosen.home)),
+        limit=float(most),
+        unit="sharps or flats",
+        rejected=(*(Rejected(item.name, item.row()) for item in others), Rejected(f"{chosen.name} (taken)", chosen.row())),
+        by="tool" if request == "auto" else "arranger",
+    )
+
+
+def _without_signature(kept: Sequence[int], bars: Sequence[Bar], keys: Sequence[Key], fifths: int, rules: Rules) -> Decision:
+    first, last = bars[kept[0]], bars[kept[-1]]
+    where = f"Bar {first.number}" if first is last else f"Bars {first.number}–{last.number}"
+    most = max(abs(bars[place].key.fifths + fifths) for place in kept)
+    held = keys[kept[0]].fifths
+    under = f"a signature of {signs(held)}" if held else "no signature"
+    return Decision(
+        id="key-2",
+        kind="key",
+        bars=(first.index, last.index),
+        sentence=f"{where}: {len(kept)} bars stay under {under} and write accidentals, because their own "
+        f"signature would have {_NUMBERS[min(most, 7)]} signs and this level reads {_NUMBERS[rules.level.signature_max]}.",
+        onset=first.start,
+        weight="medium",
+        rule="key.without-signature",
+        setting="key.without-signature.sections",
+        measured=float(most),
+        limit=float(rules.level.signature_max),
+        unit="sharps or flats",
+    )

@@ -1,0 +1,157 @@
+"""What a key costs a pupil: accidentals, positions, ledger lines, black keys, distance."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from reduce.arrange.line import Tone
+from reduce.model.rules import Rules
+from reduce.model.score import Bar
+from reduce.model.texture import Texture
+
+if TYPE_CHECKING:
+    from reduce.arrange.key import Interval
+
+_BLACK = frozenset((1, 3, 6, 8, 10))
+_FIVE_FINGERS = 4  # staff steps between thumb and little finger
+
+
+@dataclass(frozen=True, slots=True)
+class Case:
+    """The piece as far as the choice of key needs it, counted once.
+
+    ``signatures`` bars by sharps; ``places`` tune notes by (signature of their bar, place on the line of fifths); ``pitches`` tune notes by
+    (MIDI, staff position); ``thumbs`` lowest keys of the tune's five-finger positions; ``chords`` chord pitch classes with how often.
+    """
+
+    home: int
+    mode: str
+    known: frozenset[str]
+    signatures: Counter[int]
+    places: Counter[tuple[int, int]]
+    pitches: Counter[tuple[int, int]]
+    thumbs: Counter[int]
+    chords: Counter[tuple[int, ...]]
+
+
+@dataclass(frozen=True, slots=True)
+class Weighed:
+    """One key with its counts: the row of the table that the log shows."""
+
+    name: str
+    semitones: int
+    fifths: int
+    home: int
+    largest: int  # largest signature in the kept bars
+    beyond: float  # share of bars beyond the level
+    accidentals: int  # in the tune, as written
+    positions: int
+    black_thumbs: int
+    ledger: int  # ledger lines, all tune notes together
+    outside: int  # tune notes out of the level's range
+    black_chords: float
+    unknown: bool
+    cost: float
+
+    def row(self) -> str:
+        """The counts in words."""
+        return (
+            f"largest signature {self.largest}, {self.accidentals} accidentals in the tune, thumb on a black key in {self.black_thumbs} "
+            f"of {self.positions} positions, {self.ledger} ledger lines, moved {self.semitones:+d} semitones; price {self.cost:.1f}"
+        )
+
+    def gain(self, other: Weighed) -> str:
+        """What this key brings against another one, in words."""
+        accidentals = f"accidentals in the tune {other.accidentals} before, {self.accidentals} now"
+        return f"{accidentals}; ledger lines {other.ledger} before, {self.ledger} now"
+
+
+def gather(texture: Texture, rules: Rules, tune: Sequence[Tone], bars: Sequence[Bar], home: int, mode: str) -> Case:
+    """Count the kept bars once for all keys."""
+    signatures: Counter[int] = Counter(bar.key.fifths for bar in bars)
+    places: Counter[tuple[int, int]] = Counter()
+    pitches: Counter[tuple[int, int]] = Counter()
+    thumbs: Counter[int] = Counter()
+    inside = [tone for tone in tune if bars[0].start <= tone.onset < bars[-1].end]
+    place = 0
+    low: Tone | None = None
+    high: Tone | None = None
+    for tone in inside:
+        while bars[place].end <= tone.onset:
+            place += 1
+        places[(bars[place].key.fifths, tone.pitch.fifths)] += 1
+        pitches[(tone.midi, tone.pitch.diatonic)] += 1
+        lower = tone if low is None or tone.midi < low.midi else low
+        upper = tone if high is None or tone.midi > high.midi else high
+        if low is not None and upper.pitch.diatonic - lower.pitch.diatonic > _FIVE_FINGERS:
+            thumbs[low.midi] += 1
+            lower = upper = tone
+        low, high = lower, upper
+    if low is not None:
+        thumbs[low.midi] += 1
+    chords: Counter[tuple[int, ...]] = Counter(
+        chord.tones for chord in texture.chords if chord.end > bars[0].start and chord.start < bars[-1].end
+    )
+    return Case(home, mode, frozenset(rules.level.keys), signatures, places, pitches, thumbs, chords)
+
+
+def weigh(case: Case, interval: Interval, rules: Rules, name: str) -> Weighed:
+    """The counts and the price of one key; the tune is taken in its best octave."""
+    level, moved = rules.level, interval.semitones
+    most = level.signature_max
+    bars = sum(case.signatures.values()) or 1
+    beyond = sum(count for sharps, count in case.signatures.items() if abs(sharps + interval.fifths) > most) / bars
+    largest = max((abs(sharps + interval.fifths) for sharps in case.signatures), default=0)
+    home = case.home + interval.fifths
+    fallback = home if abs(home) <= most else 0
+    accidentals = 0
+    for (sharps, fifth), count in case.places.items():
+        written = sharps + interval.fifths
+        if abs(written) > most:
+            written = fallback
+        accidentals += count if not -1 <= fifth + interval.fifths - written <= 5 else 0
+    notes = sum(case.pitches.values()) or 1
+    ledger, outside = min(_lines(case, interval, octave, rules) for octave in (-3, -2, -1, 0, 1, 2, 3))[1:]
+    positions = sum(case.thumbs.values())
+    black_thumbs = sum(count for midi, count in case.thumbs.items() if (midi + moved) % 12 in _BLACK)
+    struck = sum(case.chords.values()) or 1
+    black_chords = sum(
+        count for tones, count in case.chords.items() if sum((tone + moved) % 12 in _BLACK for tone in tones[:3]) > level.black_in_chord
+    )
+    unknown = bool(case.known) and _plain(name) not in {_plain(known) for known in case.known}
+    price = rules.number
+    cost = (
+        price("key.weigh.signature") * abs(home)
+        + price("key.weigh.beyond") * beyond
+        + price("key.weigh.unknown-key") * unknown
+        + price("key.weigh.accidentals") * accidentals / notes
+        + price("key.weigh.black-thumbs") * black_thumbs / (positions or 1)
+        + price("key.weigh.black-chords") * black_chords / struck
+        + price("key.weigh.ledger") * ledger / notes
+        + price("key.weigh.out-of-range") * outside / notes
+        + price("key.weigh.distance") * abs(moved)
+        + (price("key.weigh.leaving") if moved or interval.fifths else 0.0)
+    )
+    return Weighed(
+        name, moved, interval.fifths, home, largest, beyond, accidentals, positions, black_thumbs, ledger, outside, black_chords / struck,
+        unknown, cost,
+    )  # fmt: skip
+
+
+def _plain(name: str) -> str:
+    return name.replace("♯", "#").replace("♭", "b").replace(" flat", "b").replace(" sharp", "#").lower()
+
+
+def _lines(case: Case, interval: Interval, octave: int, rules: Rules) -> tuple[float, int, int]:
+    """A price to compare octaves, ledger lines on the treble staff and notes out of range, the tune moved by ``octave`` octaves too."""
+    lines = outside = 0
+    for (midi, place), count in case.pitches.items():
+        key = midi + interval.semitones + 12 * octave
+        staff = place + interval.steps + 7 * octave
+        outside += count * (not rules.level.lowest <= key <= rules.level.highest)
+        # the lowest line is E4 (staff position 30), the highest F5 (38)
+        lines += count * max(0, (30 - staff) // 2, (staff - 38) // 2)
+    return (lines + 8.0 * outside + 0.01 * abs(octave), lines, outside)

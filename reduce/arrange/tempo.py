@@ -1,0 +1,98 @@
+"""The tempo: the source's mark and the tempo that the level can play."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+
+from reduce.model.decision import Decision
+from reduce.model.rules import Rules
+from reduce.model.score import Bar, Score, Tempo
+
+WORDS = {  # usual reading of tempo words, in quarters a minute: common practice, middle of the metronome's band
+    "prestissimo": 200, "presto": 176, "vivacissimo": 176, "vivace": 152, "allegro molto": 150, "allegro": 132, "vivo": 144,
+    "allegretto": 108, "moderato": 100, "andantino": 84, "andante": 76, "adagietto": 72, "adagio": 66, "larghetto": 60,
+    "lento": 54, "largo": 48, "grave": 42, "marcia": 112, "menuet": 120, "valse": 160, "waltz": 160,
+    "lebhaft": 138, "schnell": 152, "langsam": 58, "mässig": 92,
+}  # fmt: skip
+FALLBACK = 96.0
+
+
+def choose_tempo(score: Score, rules: Rules, bars: Sequence[Bar]) -> tuple[tuple[Tempo, ...], tuple[Decision, ...]]:
+    """The tempi of the kept bars, at source ticks, each with the source's words and the level's speed, and one decision.
+
+    A tempo without a number is read from its words (common practice).  Speeds outside the level's ``tempo_min``..``tempo_max`` are brought
+    inside; inner changes keep part of their proportion (setting ``tempo.mark.keep-proportion``).
+    """
+    if not bars:
+        return (), ()
+    start, end = bars[0].start, bars[-1].end
+    before = [tempo for tempo in score.tempos if tempo.onset <= start]
+    inside = [tempo for tempo in score.tempos if start < tempo.onset < end]
+    numbered = [tempo for tempo in before if tempo.quarters]
+    first = before[-1] if before else Tempo(onset=start, quarters=None)
+    if first.quarters is None and numbered and not first.text:
+        first = replace(first, quarters=numbered[-1].quarters)
+    marks = [replace(first, onset=start), *inside]
+    meter = bars[0].meter
+    source = [mark.quarters or read_words(mark.text, meter.beat_ticks(12) / 12 if meter.compound else 1.0) for mark in marks]
+    known = [speed for speed in source if speed]
+    main = source[0] or (known[0] if known else FALLBACK)
+    level, step = rules.level, rules.number("tempo.mark.step")
+    share = rules.number("tempo.mark.keep-proportion")
+    beat = 1.5 if meter.compound else 1.0
+    chosen = _inside(main, level.tempo_min * beat, level.tempo_max * beat, step)
+    out = []
+    for mark, speed in zip(marks, source, strict=True):
+        if speed is None and mark is not marks[0]:
+            out.append(replace(mark, quarters=None))
+            continue
+        ratio = (speed or main) / main
+        kept = chosen if mark is marks[0] else chosen * ratio if chosen == main else chosen * ratio**share
+        out.append(replace(mark, quarters=_inside(kept, level.tempo_min * beat, level.tempo_max * beat, step)))
+    words = next((mark.text for mark in marks if mark.text), "")
+    return tuple(out), (_told(words, main, chosen, bool(source[0]), bool(marks[0].quarters), bars, rules, beat),)
+
+
+def _inside(speed: float, least: float, most: float, step: float) -> float:
+    """A speed inside the level's bounds; one that had to move is rounded to ``step`` and stays inside."""
+    if least <= speed <= most:
+        return float(round(speed, 2))
+    return float(least if speed < least else most - most % step if most % step and most - most % step >= least else most)
+
+
+def read_words(text: str, beat: float = 1.0) -> float | None:
+    """Quarters a minute that tempo words usually mean, or None; ``beat`` quarters make a beat.  Source: common practice."""
+    plain = text.lower()
+    found = [(plain.find(word), -len(word), speed) for word, speed in WORDS.items() if word in plain]
+    return min(found)[2] * beat if found else None
+
+
+def _told(
+    words: str, main: float, chosen: float, read: bool, numbered: bool, bars: Sequence[Bar], rules: Rules, beat: float
+) -> Decision:
+    unit = "dotted quarter" if beat == 1.5 else "quarter"
+    name = words or "no tempo word"
+    source = f"{name}, {unit} = {main / beat:g}" if read and numbered else f"{name}, read as about {unit} = {main / beat:g}"
+    if not read:
+        source = f"{name}; taken as about {unit} = {main / beat:g}"
+    level = rules.level
+    if chosen == main:
+        sentence = f"Tempo of the source kept: {source}."
+    else:
+        limit = f"from {level.tempo_min:g}" if chosen > main else f"up to {level.tempo_max:g}"
+        sentence = f"Tempo proposed: {unit} = {chosen / beat:g}, because this level plays {limit} beats a minute; the source has {source}."
+    return Decision(
+        id="tempo-1",
+        kind="tempo",
+        bars=(bars[0].index, bars[-1].index),
+        sentence=sentence,
+        onset=bars[0].start,
+        weight="big" if chosen != main else "medium",
+        certainty=1.0 if numbered else 0.6,
+        rule="tempo.mark",
+        setting="level.tempo-max" if chosen < main else "level.tempo-min",
+        measured=main / beat,
+        limit=chosen / beat,
+        unit=f"{unit}s a minute",
+    )
