@@ -90,11 +90,9 @@ class Directions:
             self.tempos.append(metronome)
             sound = None if sound is not None and sound.get("tempo") else sound
         if sound is not None:
-            self.sound(sound, onset, silent_tempo=bool(words) and is_tempo(" ".join(words)) or metronome is not None)
+            self.sound(sound, onset, silent_tempo=(bool(words) and is_tempo(" ".join(words))) or metronome is not None)
 
-    def _words(
-        self, text: str, staff: int, onset: int, metronome: Tempo | None, sound: etree._Element | None, opened: Sign | None
-    ) -> None:
+    def _words(self, text: str, staff: int, onset: int, metronome: Tempo | None, sound: etree._Element | None, opened: Sign | None) -> None:
         jump = jump_in(text)
         if jump:
             self.jumps.append(Jump(self.walk.bar, jump))
@@ -104,9 +102,7 @@ class Directions:
         sign.kind, sign.text = ("tempo-text" if tempo else "text"), text
         self.signs.append(sign)
         if metronome is not None:
-            self.tempos.append(
-                Tempo(onset=onset, quarters=metronome.quarters, text=text, unit=metronome.unit, dots=metronome.dots)
-            )
+            self.tempos.append(Tempo(onset=onset, quarters=metronome.quarters, text=text, unit=metronome.unit, dots=metronome.dots))
         elif tempo:
             self.tempos.append(Tempo(onset=onset, quarters=hint, text=text, sounding=hint is not None))
 

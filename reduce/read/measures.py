@@ -10,6 +10,7 @@ from fractions import Fraction
 from lxml import etree
 
 from reduce.model.pitch import STEPS, Pitch, spelled
+from reduce.model.problem import Severity
 from reduce.model.score import Key, Meter, Transposition
 from reduce.read.directions import Directions
 from reduce.read.findings import Findings
@@ -52,6 +53,8 @@ class PartWalk:
         self.time = 0
         self.sounding: dict[int, tuple[int, int]] = {0: (0, 0)}
         self.percussion: set[int] = set()
+        self.octave_clef = False
+        self.numbers: dict[int, str] = {}  # printed number of each bar
         self._divisions: Fraction | None = None
         self._lengths: dict[str, int] = {}
         self._pitches: dict[int, dict[tuple[str | None, ...], tuple[Pitch, int] | None]] = {}
@@ -66,6 +69,7 @@ class PartWalk:
     def measure(self, element: etree._Element, bar: int, number: str, start: int) -> int:
         """Read one bar that begins at ``start``; returns the tick where its longest content ends."""
         self.bar, self.number, self.bar_start = bar, number, start
+        self.numbers[bar] = number
         self.time = self._chord_onset = longest = start
         self._last.clear()
         self.barlines.clear()
@@ -103,9 +107,9 @@ class PartWalk:
             self._slur_ends.clear()
         return longest
 
-    def doubt(self, severity: str, code: str, sentence: str, *, place: bool = True) -> None:
-        assert severity in ("note", "doubt", "fault")
-        self.findings.add(severity, code, sentence, self.name, self.number if place else "")  # type: ignore[arg-type]
+    def doubt(self, severity: Severity, code: str, sentence: str, *, place: bool = True) -> None:
+        """Note a finding of this part, in the present bar where ``place`` matters."""
+        self.findings.add(severity, code, sentence, self.name, self.number if place else "")
 
     # lengths
 
@@ -172,6 +176,8 @@ class PartWalk:
                 self.staves = max(self.staves, min(_whole(child.text, 1), 16))
             elif tag == "clef":
                 staff = _whole(child.get("number"), 1)
+                if _whole(child.findtext("clef-octave-change"), 0):
+                    self.octave_clef = True
                 if child.findtext("sign") == "percussion":
                     self.percussion.add(staff)
                 else:

@@ -11,13 +11,15 @@ from lxml import etree
 
 from reduce.model.errors import InputError
 from reduce.model.rules import Instrument
-from reduce.model.score import Bar, Key, Mark, Meter, Note, Part, Score, Stroke, Tempo
+from reduce.model.score import Bar, Key, Meter, Part, Score
 from reduce.read.bars import bar_length, common_key, make_bar, read_barlines
 from reduce.read.findings import Findings
 from reduce.read.header import ListedPart, read_part_list, read_titles
 from reduce.read.instruments import family_of, find_instrument
 from reduce.read.measures import PartWalk
-from reduce.read.pieces import Piece, join_ties
+from reduce.read.pieces import join_ties
+from reduce.read.records import mark_records, note_records, stroke_records, tempo_records
+from reduce.read.sounding import check_sounding
 
 FINEST = 48  # ticks to a quarter at least: thirty-seconds and their triplets
 FINEST_SHARED = 100_800  # ticks to a quarter at most, divisible by 2^6, 3^2, 5^2 and 7
@@ -38,10 +40,11 @@ def read_musicxml(root: etree._Element, instruments: Mapping[str, Instrument], f
     resolution = _resolution(root, findings)
     names = _names(parts, listed, findings)
     walks = [PartWalk(i, name, resolution, findings) for i, name in enumerate(names)]
-    bars = _walk(walks, measures, [listed.get(p) for p in parts], findings)
-    records = [
-        _part(walk, identity, listed.get(identity), instruments) for walk, identity in zip(walks, parts, strict=True)
-    ]
+    entries = [listed.get(identity, ListedPart(identity, name, "", "")) for identity, name in zip(parts, names, strict=True)]
+    plain = [_without_signature(entry) for entry in entries]
+    bars = _walk(walks, measures, plain, findings)
+    found = [_instrument(walk, entry, instruments) for walk, entry in zip(walks, entries, strict=True)]
+    check_sounding(walks, found, plain, instruments, findings)
     joined = []
     for walk in walks:
         pieces, lost = join_ties(walk.pieces)
@@ -50,7 +53,6 @@ def read_musicxml(root: etree._Element, instruments: Mapping[str, Instrument], f
             if piece.bar not in starts:
                 findings.add("note", "tie", "A tie comes from nowhere; its note is struck.", walk.name, bars[piece.bar].number)
         joined.append(pieces)
-    notes = _notes(joined)
     titles = read_titles(root)
     return Score(
         resolution=resolution,
@@ -59,12 +61,12 @@ def read_musicxml(root: etree._Element, instruments: Mapping[str, Instrument], f
         composer=titles.composer,
         rights=titles.rights,
         source=titles.source,
-        parts=tuple(records),
+        parts=tuple([_part(w, e, i) for w, e, i in zip(walks, entries, found, strict=True)]),
         bars=tuple(bars),
-        notes=notes,
-        strokes=_strokes(walks),
-        marks=_marks(walks),
-        tempos=_tempos(walks),
+        notes=note_records(joined),
+        strokes=stroke_records(walks),
+        marks=mark_records(walks),
+        tempos=tempo_records(walks),
     )
 
 
@@ -119,7 +121,11 @@ def _resolution(root: etree._Element, findings: Findings) -> int:
         if divisions > 0:
             resolution = math.lcm(resolution, divisions.numerator)
         if resolution > FINEST_SHARED:
-            findings.add("note", "resolution", "The parts count time in units without a common measure; lengths were rounded to 1/100800 of a quarter.")
+            findings.add(
+                "note",
+                "resolution",
+                "The parts count time in units without a common measure; lengths were rounded to 1/100800 of a quarter.",
+            )
             return FINEST_SHARED
     return resolution
 
@@ -134,16 +140,16 @@ def _names(parts: Sequence[str], listed: Mapping[str, ListedPart], findings: Fin
     return names
 
 
-def _walk(walks: Sequence[PartWalk], measures: Measures, listed: Sequence[ListedPart | None], findings: Findings) -> list[Bar]:
+def _walk(walks: Sequence[PartWalk], measures: Measures, plain: Sequence[bool], findings: Findings) -> list[Bar]:
     """Read all bars, side by side over the parts, since a bar begins where the longest part of the one before ends."""
     count = max(map(len, measures))
     for walk, column in zip(walks, measures, strict=True):
         if len(column) < count:
             last = column[-1].get("number") if column else "the beginning"
             findings.add("doubt", "ends-early", f"The part ends after bar {last}; it was left silent from there.", walk.name)
-    without = [_without_signature(walk.name, entry.sound if entry else "") for walk, entry in zip(walks, listed, strict=True)]
     bars: list[Bar] = []
-    start, meter, key, endings = 0, Meter(), Key(), ()
+    start, meter, key = 0, Meter(), Key()
+    endings: tuple[int, ...] = ()
     known = False
     for index in range(count):
         elements = [column[index] if index < len(column) else None for column in measures]
@@ -156,7 +162,7 @@ def _walk(walks: Sequence[PartWalk], measures: Measures, listed: Sequence[Listed
         if index == 0 or any(walk.meter_changed for walk in walks):
             meter = _common_meter(walks, meter, number, findings)
         if any(walk.key_changed for walk in walks):
-            found = common_key(walks, without) or common_key(walks, [False] * len(walks))
+            found = common_key(walks, plain) or common_key(walks, [False] * len(walks))
             key = found or key
             for walk in walks:
                 walk.key_changed = False
@@ -164,7 +170,9 @@ def _walk(walks: Sequence[PartWalk], measures: Measures, listed: Sequence[Listed
         implicit = first.get("implicit") == "yes" or number.upper().startswith("X")
         if lines.ending_start:
             endings = lines.endings
-        free = index in (0, count - 1) or implicit or lines.sectional or lines.repeat_start or _completes(bars, ends, start, meter, walks[0])
+        free = (
+            index in (0, count - 1) or implicit or lines.sectional or lines.repeat_start or _completes(bars, ends, start, meter, walks[0])
+        )
         length = bar_length(walks, ends, start, meter, free=free, number=number, findings=findings)
         short = length < meter.ticks(walks[0].resolution)
         if index == 0 and short and not implicit and count > 1:
@@ -200,13 +208,19 @@ def _common_meter(walks: Sequence[PartWalk], before: Meter, number: str, finding
     return meters[0]
 
 
-def _without_signature(name: str, sound: str) -> bool:
-    """Whether custom leaves the part without a key signature: natural horns, trumpets, timpani, unpitched percussion."""
-    low = f" {name.lower()}"
-    return sound.startswith(("brass.natural-horn", "brass.french-horn", "brass.trumpet", "drum.", "metal.", "wood.", "rattle.")) or any(
-        word in low for word in (" horn", "corn", " cor ", "trumpet", "tromb", "tromp", "clarin", "timpan", "pauke", "timbal")
-        if not (word == "clarin" and "clarinet" in low) and not (word == " horn" and "english" in low) and not (word == "tromb" and "trombon" in low)
-    )  # fmt: skip
+_PLAIN_SOUNDS = ("brass.natural-horn", "brass.french-horn", "brass.trumpet", "drum.", "metal.", "wood.", "rattle.")
+_PLAIN_WORDS = frozenset(
+    ("horn", "horns", "corno", "corni", "cor", "cors", "waldhorn", "hörner", "trumpet", "trumpets", "tromba", "trombe", "trompete",
+     "trompeten", "trompette", "trompettes", "clarino", "clarini", "timpani", "timpano", "tympani", "pauken", "timbales", "kettledrums")
+)  # fmt: skip
+
+
+def _without_signature(entry: ListedPart) -> bool:
+    """Whether custom leaves the part without a key signature: horns, trumpets, timpani (common practice), unpitched percussion."""
+    words = set(entry.name.lower().replace(".", " ").split())
+    if words & {"english", "anglais", "inglese", "bassetto", "basset"}:
+        return False
+    return entry.sound.startswith(_PLAIN_SOUNDS) or bool(words & _PLAIN_WORDS)
 
 
 def _with_jumps(bars: list[Bar], walks: Sequence[PartWalk]) -> list[Bar]:
@@ -217,95 +231,21 @@ def _with_jumps(bars: list[Bar], walks: Sequence[PartWalk]) -> list[Bar]:
     return [replace(bar, jumps=tuple(sorted(jumps[bar.index]))) if bar.index in jumps else bar for bar in bars]
 
 
-def _part(walk: PartWalk, identity: str, entry: ListedPart | None, instruments: Mapping[str, Instrument]) -> Part:
-    sound = entry.sound if entry else ""
-    short = entry.short if entry else ""
+def _instrument(walk: PartWalk, entry: ListedPart, instruments: Mapping[str, Instrument]) -> Instrument | None:
     first = walk.transpositions[0] if walk.transpositions else None
     interval = (first.diatonic, first.chromatic) if first else None
-    instrument = find_instrument(walk.name, short, sound, interval, instruments)
+    sings = any(sign.kind == "lyric" for sign in walk.signs)
+    return find_instrument(walk.name, entry.short, entry.sound, interval, sings, instruments)
+
+
+def _part(walk: PartWalk, entry: ListedPart, instrument: Instrument | None) -> Part:
     return Part(
         index=walk.index,
-        id=identity,
+        id=entry.id,
         name=walk.name,
-        short=short or (instrument.short if instrument else ""),
+        short=entry.short or (instrument.short if instrument else ""),
         instrument=instrument.key if instrument else "",
-        family=family_of(instrument, sound),
+        family=family_of(instrument, entry.sound),
         staves=walk.staves,
         transpositions=tuple(walk.transpositions),
     )
-
-
-def _notes(parts: Sequence[list[Piece]]) -> tuple[Note, ...]:
-    """The records, in the score's order: onset, part, staff, playing order of graces, descending pitch."""
-    _name_all(parts)
-    ordered = [(p.onset, i, p.staff, p.rank, 0 if p.rank != 1 else -p.midi, n, p) for i, part in enumerate(parts) for n, p in enumerate(part)]
-    ordered.sort(key=lambda entry: entry[:6])
-    return tuple(
-        [
-            Note(
-                id=p.id, part=part, staff=p.staff, voice=p.voice, bar=p.bar, onset=p.onset,
-                duration=p.duration if p.lengths is None else sum(p.lengths), pitch=p.pitch, midi=p.midi, kind=p.kind,
-                written=(p.duration,) if p.lengths is None else tuple(p.lengths), tuplet=p.tuplet, tremolo=p.tremolo,
-                tremolo_pair=p.tremolo_pair, articulations=p.articulations, ornaments=p.ornaments, fermata=p.fermata,
-                arpeggio=p.arpeggio, grace_slash=p.grace_slash, fingers=p.fingers,
-            )
-            for _, part, _, _, _, _, p in ordered
-        ]
-    )  # fmt: skip
-
-
-def _name_all(parts: Sequence[list[Piece]]) -> None:
-    """Keep the file's ids where they are unique; name the others by part, bar and place."""
-    taken: set[str] = set()
-    for pieces in parts:
-        for piece in pieces:
-            if piece.id in taken:
-                piece.id = ""
-            elif piece.id:
-                taken.add(piece.id)
-    for index, pieces in enumerate(parts, 1):
-        bar = place = -1
-        for piece in pieces:
-            if piece.bar != bar:
-                bar, place = piece.bar, 0
-            place += 1
-            if not piece.id:
-                name = f"p{index}b{bar + 1}n{place}"
-                while name in taken:
-                    name += "x"
-                piece.id = name
-
-
-def _strokes(walks: Sequence[PartWalk]) -> tuple[Stroke, ...]:
-    strokes = []
-    for walk in walks:
-        for count, (identity, bar, onset, duration) in enumerate(walk.strokes, 1):
-            name = identity or f"p{walk.index + 1}s{count}"
-            strokes.append(Stroke(id=name, part=walk.index, bar=bar, onset=onset, duration=duration))
-    return tuple(sorted(strokes, key=lambda s: (s.onset, s.part)))
-
-
-def _marks(walks: Sequence[PartWalk]) -> tuple[Mark, ...]:
-    marks = [
-        Mark(
-            kind=sign.kind, part=walk.index, staff=sign.staff, bar=sign.bar, onset=sign.onset, end=sign.end, text=sign.text,
-            notes=tuple(piece.struck.id for piece in sign.pieces),
-        )
-        for walk in walks
-        for sign in walk.signs
-    ]  # fmt: skip
-    return tuple(sorted(marks, key=lambda mark: (mark.onset, mark.part, mark.staff)))
-
-
-def _tempos(walks: Sequence[PartWalk]) -> tuple[Tempo, ...]:
-    """One tempo a moment: printed before hinted, numbered before words alone; parts repeat each other's."""
-    at: dict[int, Tempo] = {}
-    for walk in walks:
-        for tempo in walk.directions.tempos:
-            known = at.get(tempo.onset)
-            if known is None:
-                at[tempo.onset] = tempo
-                continue
-            better, other = sorted((known, tempo), key=lambda t: (t.quarters is None, t.sounding))
-            at[tempo.onset] = replace(better, text=better.text or other.text)
-    return tuple(at[onset] for onset in sorted(at))

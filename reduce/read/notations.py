@@ -50,9 +50,8 @@ def read_notations(walk: PartWalk, piece: Piece, element: etree._Element, *, fou
                     piece.articulations += (str(sign.tag),)
         elif tag == "dynamics":
             walk.directions.dynamics(child, piece.staff, piece.onset)
-        elif tag == "glissando" or tag == "slide":
-            if child.get("type") == "start":
-                piece.ornaments += ("glissando",)
+        elif tag in ("glissando", "slide") and child.get("type") == "start":
+            piece.ornaments += ("glissando",)
 
 
 def _ornaments(piece: Piece, element: etree._Element) -> None:
@@ -64,8 +63,8 @@ def _ornaments(piece: Piece, element: etree._Element) -> None:
             except ValueError:
                 strokes = 3
             kind = sign.get("type") or "single"
-            if kind in ("start", "stop"):
-                piece.tremolo_pair = kind
+            if kind == "start" or kind == "stop":
+                piece.tremolo_pair = "start" if kind == "start" else "stop"
                 if piece.tuplet is not None and piece.tuplet[0] == 2 * piece.tuplet[1]:
                     piece.tuplet = None  # the sign for "each shows the time of both", no tuplet
             piece.tremolo = strokes

@@ -9,6 +9,7 @@ import zipfile
 import zlib
 from dataclasses import dataclass
 from pathlib import Path, PurePosixPath
+from typing import Any
 
 from lxml import etree
 
@@ -66,7 +67,9 @@ def open_score(path: Path) -> Opened:
         suffix = PurePosixPath(inner).suffix.lower()
         return Opened(name, suffix, data, looks_like_markup(data), True, digest, remarks)
     if suffix == ".mxl" and not looks_like_markup(data):
-        raise InputError(f"{name!r} is not a complete compressed score (.mxl); it was perhaps cut off on the way: export or fetch it again.")
+        raise InputError(
+            f"{name!r} is not a complete compressed score (.mxl); it was perhaps cut off on the way: export or fetch it again."
+        )
     return Opened(name, suffix, data, looks_like_markup(data), False, digest)
 
 
@@ -88,7 +91,9 @@ def _unpack(name: str, data: bytes) -> tuple[str, bytes, tuple[str, ...]]:
         archive = zipfile.ZipFile(io.BytesIO(data))
         members = [info for info in archive.infolist() if not info.is_dir()]
     except (zipfile.BadZipFile, ValueError, OSError, NotImplementedError):
-        raise InputError(f"{name!r} is not a complete compressed score; it was perhaps cut off on the way: export or fetch it again.") from None
+        raise InputError(
+            f"{name!r} is not a complete compressed score; it was perhaps cut off on the way: export or fetch it again."
+        ) from None
     if len(members) > MOST_MEMBERS:
         raise InputError(f"{name!r} holds {len(members)} files; a compressed score holds a handful.")
     by_name = {info.filename: info for info in members}
@@ -153,7 +158,7 @@ def parse_markup(opened: Opened) -> etree._Element:
         raise InputError(f"{opened.name!r} is not well-formed XML{line}; it is perhaps damaged or cut off: export it again.") from None
     except ValueError:
         raise InputError(f"{opened.name!r} is not readable as XML; export it again.") from None
-    dtd = root.getroottree().docinfo.internalDTD
+    dtd: Any = root.getroottree().docinfo.internalDTD
     if dtd is not None and next(iter(dtd.iterentities()), None) is not None:
         raise InputError(f"{opened.name!r} defines entities of its own, which a score never needs; it was refused for safety.")
     return root

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Literal
 
 from reduce.model.pitch import Pitch
 from reduce.model.score import MarkKind, NoteKind
@@ -25,7 +26,7 @@ class Piece:
     tie_stop: bool = False
     tuplet: tuple[int, int] | None = None
     tremolo: int = 0
-    tremolo_pair: str = ""
+    tremolo_pair: Literal["", "start", "stop"] = ""
     articulations: tuple[str, ...] = ()
     ornaments: tuple[str, ...] = ()
     fermata: bool = False
@@ -72,7 +73,7 @@ def join_ties(pieces: list[Piece]) -> tuple[list[Piece], list[Piece]]:
     for piece in tied:
         waiting = open_.setdefault(piece.midi, [])
         if piece.tie_stop:
-            fitting = [w for w in waiting if w.onset + w.duration == piece.onset and w.kind == piece.kind]
+            fitting = [w for w in waiting if w.onset + w.duration == piece.onset and (w.kind == "cue") == (piece.kind == "cue")]
             if fitting:
                 before = next((w for w in fitting if w.voice == piece.voice and w.staff == piece.staff), None)
                 if before is None:
