@@ -94,58 +94,79 @@ def grip(keys: tuple[int, ...], span_mm: float, hand: Hand, octave: float = STAN
     row = tuple(sorted(set(keys)))
     if not row:
         return Grip(keys=(), hand=hand, fingers=(), width=0.0, strain=0.0, effort=0.0, stretched=False)
-    base = 12 * (row[0] // 12)
-    found = _best(tuple(k - base for k in row), span_mm, hand, octave)
-    if found is None:
+    ways = choices(row, span_mm, hand, octave)
+    if not ways:
         return None
-    fingers, width, strain, effort, stretched = found
-    return Grip(keys=row, hand=hand, fingers=fingers, width=width, strain=strain, effort=effort, stretched=stretched)
+    way = ways[0]
+    at = centres(octave)
+    return Grip(
+        keys=row,
+        hand=hand,
+        fingers=way.fingers,
+        width=(at[row[-1]] - at[row[0]]) / 10,
+        strain=way.strain,
+        effort=way.effort,
+        stretched=way.stretched,
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class Way:
+    """One choice of fingers for a chord, lowest key first; see `Grip`."""
+
+    fingers: tuple[int, ...]
+    effort: float
+    strain: float
+    stretched: bool
+
+
+def choices(row: tuple[int, ...], span_mm: float, hand: Hand, octave: float = STANDARD_OCTAVE) -> tuple[Way, ...]:
+    """Every choice of fingers that takes ``row`` (MIDI numbers from the bottom up), easiest first; empty if none does."""
+    base = 12 * (row[0] // 12)
+    return _choices(tuple(k - base for k in row), span_mm, hand, octave)
 
 
 @lru_cache(maxsize=1 << 16)
-def _best(
-    row: tuple[int, ...], span_mm: float, hand: Hand, octave: float
-) -> tuple[tuple[int, ...], float, float, float, bool] | None:
-    """The cheapest fingering of a chord inside an octave's worth of keyboard, counted from the hand's thumb side."""
-    count = len(row)
+def _choices(row: tuple[int, ...], span_mm: float, hand: Hand, octave: float) -> tuple[Way, ...]:
+    """The work of `choices`, remembered for every octave of the keyboard at once."""
     at = centres(octave)
-    width = at[row[-1]] - at[row[0]]
     table = limits(span_mm)
-    if count > 5 or width > table[1, 5].most:
-        return None
-    ordered = row if hand == "right" else row[::-1]
-    best: tuple[float, tuple[int, ...], float, bool] | None = None
-    for fingers in combinations((1, 2, 3, 4, 5), count):
-        effort, strain, stretched = 0.0, 0.0, False
-        for i in range(count - 1):
-            for j in range(i + 1, count):
-                lim = table[fingers[i], fingers[j]]
-                mm = abs(at[ordered[j]] - at[ordered[i]])
-                steps = abs(STEP[ordered[j]] - STEP[ordered[i]])
-                if mm > lim.most or steps < lim.closest:
-                    break
-                strain = max(strain, mm / lim.most)
-                if mm > lim.comfortable:
-                    stretched = True
-                    effort += 4 * (mm - lim.comfortable) / _STEP_TENTHS
-                if mm > lim.easy_to:
-                    effort += 2 * (mm - lim.easy_to) / _STEP_TENTHS
-                elif steps < lim.easy_from:
-                    effort += 2 * (lim.easy_from - steps)
-            else:
-                continue
-            break
-        else:
-            blacks = sum(BLACK[k] for k in ordered)
-            if 0 < blacks < count:
-                effort += sum(0.5 for k, f in zip(ordered, fingers, strict=True) if BLACK[k] and f in (1, 5))
-            effort += 0.25 * fingers.count(4) + 0.5 * strain + (0.1 * fingers[0] if count == 1 else 0.0)
-            if best is None or effort < best[0] - 1e-9:
-                best = (effort, fingers, strain, stretched)
-    if best is None:
-        return None
-    effort, fingers, strain, stretched = best
-    return (fingers if hand == "right" else fingers[::-1]), width / 10, round(strain, 3), round(effort, 3), stretched
+    if len(row) > 5 or at[row[-1]] - at[row[0]] > table[1, 5].most:
+        return ()
+    ordered = row if hand == "right" else row[::-1]  # from the thumb side
+    found = []
+    for fingers in combinations((1, 2, 3, 4, 5), len(row)):
+        told = _taken(ordered, fingers, at, table)
+        if told is not None:
+            effort, strain, stretched = told
+            found.append(Way(fingers if hand == "right" else fingers[::-1], round(effort, 3), round(strain, 3), stretched))
+    return tuple(sorted(found, key=lambda way: way.effort))
+
+
+def _taken(
+    keys: tuple[int, ...], fingers: tuple[int, ...], at: tuple[int, ...], table: dict[tuple[int, int], PairLimit]
+) -> tuple[float, float, bool] | None:
+    """Effort, strain and stretch of ``keys``, counted from the thumb side, under ``fingers``; None where a pair cannot."""
+    effort, strain, stretched = 0.0, 0.0, False
+    for i, j in combinations(range(len(keys)), 2):
+        limit = table[fingers[i], fingers[j]]
+        tenths = abs(at[keys[j]] - at[keys[i]])
+        steps = abs(STEP[keys[j]] - STEP[keys[i]])
+        if tenths > limit.most or steps < limit.closest:
+            return None
+        strain = max(strain, tenths / limit.most)
+        if tenths > limit.comfortable:
+            stretched = True
+            effort += 4 * (tenths - limit.comfortable) / _STEP_TENTHS
+        if tenths > limit.easy_to:
+            effort += 2 * (tenths - limit.easy_to) / _STEP_TENTHS
+        elif steps < limit.easy_from:
+            effort += 2 * (limit.easy_from - steps)
+    blacks = sum(BLACK[k] for k in keys)
+    if 0 < blacks < len(keys):
+        effort += sum(0.5 for k, f in zip(keys, fingers, strict=True) if BLACK[k] and f in (1, 5))
+    effort += 0.25 * fingers.count(4) + 0.5 * strain + (0.1 * fingers[0] if len(keys) == 1 else 0.0)
+    return effort, strain, stretched
 
 
 @lru_cache(maxsize=1 << 14)

@@ -1,0 +1,270 @@
+"""Fingers for whole phrases: the cheapest path from grip to grip.
+
+Single notes cost what the ergonomic model says (`ergonomics`), chords the stretch between every two fingers (`hand`), going from
+one to the other the same rules between outer notes; habits (`habits`) tilt the choice.  The search is exact over all fingerings
+of two neighbouring touches: three single notes in a row are weighed together, as the rules ask.  A rest frees the hand; so
+does, partly, a lifted note or the end of a phrase.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from functools import lru_cache
+
+from reduce.hands.ergonomics import FINGERS, Model, model_for, note_points, pair_points, triple_points
+from reduce.hands.habits import NONE, Prices
+from reduce.hands.hand import choices
+from reduce.hands.keyboard import BLACK
+from reduce.model.draft import Hand
+
+JOINED, LIFTED, FREE = 2, 1, 0  # how a touch goes on to the next
+_SHARE = {JOINED: 1.0, LIFTED: 0.5, FREE: 0.15}  # of the ergonomic price
+_MOST = {JOINED: 40.0, LIFTED: 12.0, FREE: 3.0}  # beyond it the hand simply moves, with any finger
+_CHANGED_FINGER = 6.0  # points for another finger on a key that is held
+_REPEATED_CHORD = 1.0  # points for each other finger on a chord struck again (Balliauw et al. 2017, rule 15)
+_FAR = 60  # distances beyond are as far as this one
+
+Step = tuple[tuple[int, ...], tuple[int, ...], int, Prices]  # keys struck, keys held, how it goes on, habits
+
+
+def easiest(
+    keys: tuple[int, ...],
+    model: Model,
+    hand: Hand = "right",
+    first: int | None = None,
+    last: int | None = None,
+) -> tuple[tuple[int, ...], float]:
+    """The fingering of a line of single notes with the least total under ``model``, and that total.
+
+    Exact: every fingering competes.  ``first`` and ``last`` fix the outer fingers.
+    """
+    turn = 1 if hand == "right" else -1
+    at = [turn * model.places[k] for k in keys]
+    steps = tuple(_node(model, BLACK[k]) for k in keys)
+    nodes = [list(prices) for prices in steps]
+    for i, fixed in ((0, first), (len(keys) - 1, last)):
+        if fixed is not None:
+            nodes[i] = [price if f == fixed else float("inf") for f, price in zip(FINGERS, nodes[i], strict=True)]
+    if len(keys) == 1:
+        finger = min(FINGERS, key=lambda f: nodes[0][f - 1])
+        return (finger,), nodes[0][finger - 1]
+    two = [_pairs(model, at[i + 1] - at[i], BLACK[keys[i]], BLACK[keys[i + 1]]) for i in range(len(keys) - 1)]
+    price = [[nodes[0][f] + two[0][5 * f + g] + nodes[1][g] for g in range(5)] for f in range(5)]
+    back: list[list[int]] = []
+    for i in range(2, len(keys)):
+        three = _triples(model, at[i - 1] - at[i - 2], at[i] - at[i - 1])
+        price, came = _onward(price, three, two[i - 1], nodes[i], 1.0, float("inf"))
+        back.append(came)
+    f, g = min(((f, g) for f in range(5) for g in range(5)), key=lambda fg: price[fg[0]][fg[1]])
+    total = price[f][g]
+    found = [g, f]
+    for came in reversed(back):
+        f, g = came[5 * f + g], f
+        found.append(f)
+    return tuple(f + 1 for f in reversed(found)), total
+
+
+def _onward(
+    price: list[list[float]], three: tuple[float, ...], two: tuple[float, ...], node: Sequence[float], share: float, most: float
+) -> tuple[list[list[float]], list[int]]:
+    """One note further: ``price[e][f]`` becomes ``price[f][g]``; ``came[5f+g]`` remembers the finger before."""
+    new: list[list[float]] = []
+    came: list[int] = []
+    columns = list(zip(*price, strict=True))
+    for f in range(5):
+        c0, c1, c2, c3, c4 = columns[f]
+        row = []
+        for g in range(5):
+            i = 25 * f + 5 * g
+            a0, a1, a2, a3, a4 = (
+                c0 + share * three[i],
+                c1 + share * three[i + 1],
+                c2 + share * three[i + 2],
+                c3 + share * three[i + 3],
+                c4 + share * three[i + 4],
+            )
+            best = min(a0, a1, a2, a3, a4)
+            came.append(0 if a0 == best else 1 if a1 == best else 2 if a2 == best else 3 if a3 == best else 4)
+            row.append(best + min(two[5 * f + g], most) + node[g])
+        new.append(row)
+    return new, came
+
+
+@lru_cache(maxsize=64)
+def _node(model: Model, black: bool) -> tuple[float, ...]:
+    return tuple(sum(note_points(model, f, black).values()) for f in FINGERS)
+
+
+@lru_cache(maxsize=8192)
+def _pairs(model: Model, distance: int, black_f: bool, black_g: bool) -> tuple[float, ...]:
+    """Prices of two fingers in a row, ``5 * (f - 1) + (g - 1)``."""
+    return tuple(sum(pair_points(model, f, g, distance, black_f, black_g).values()) for f in FINGERS for g in FINGERS)
+
+
+@lru_cache(maxsize=16384)
+def _triples(model: Model, first: int, second: int) -> tuple[float, ...]:
+    """Prices of three fingers in a row, ``25 * (f - 1) + 5 * (g - 1) + (e - 1)`` with ``e`` the first of the three."""
+    return tuple(
+        sum(triple_points(model, e, f, g, first, second).values()) for f in FINGERS for g in FINGERS for e in FINGERS
+    )
+
+
+@lru_cache(maxsize=8192)
+def phrase(steps: tuple[Step, ...], span_mm: float, hand: Hand) -> tuple[tuple[int, ...], ...]:
+    """Fingers for each touch of a phrase, lowest struck key first; 0 where a key has no finger (more than five keys).
+
+    ``steps`` hold keys from the bottom up; shift by octaves as you like, the answer stays (and is remembered).
+    """
+    model = model_for(span_mm)
+    states = [_states(keys, held, span_mm, hand) for keys, held, _, _ in steps]
+    nodes = [
+        [way[1] + (habit[way[0][0] - 1] + _node(model, BLACK[keys[0]])[way[0][0] - 1] if len(keys) == 1 else 0.0) for way in ways]
+        for ways, (keys, _, _, habit) in zip(states, steps, strict=True)
+    ]
+    turn = 1 if hand == "right" else -1
+    single = [len(keys) == 1 and not held for keys, held, _, _ in steps]
+    if len(steps) == 1:
+        best = min(range(len(states[0])), key=lambda i: nodes[0][i])
+        return (states[0][best][0],)
+
+    price: list[list[float]] = []
+    back: list[list[int]] = []
+    for i in range(1, len(steps)):
+        link = steps[i - 1][2]
+        share, most = _SHARE[link], _MOST[link]
+        here, there = steps[i - 1], steps[i]
+        if single[i - 1] and single[i]:
+            a, b = here[0][0], there[0][0]
+            two = _pairs(model, _clipped(turn * (model.places[b] - model.places[a])), BLACK[a], BLACK[b])
+            if i >= 2 and single[i - 2]:
+                before = steps[i - 2][0][0]
+                three = _triples(
+                    model,
+                    _clipped(turn * (model.places[a] - model.places[before])),
+                    _clipped(turn * (model.places[b] - model.places[a])),
+                )
+                weakest = min(share, _SHARE[steps[i - 2][2]])
+                price, came = _onward(price, three, tuple(share * v for v in two), nodes[i], weakest, most)
+                back.append(came)
+                continue
+            matrix: Sequence[Sequence[float]] = [[min(share * two[5 * f + g], most) for g in range(5)] for f in range(5)]
+        else:
+            matrix = _across(model, here[0], here[1], there[0], there[1], link, span_mm, hand)
+        if i == 1:
+            price = [[nodes[0][f] + matrix[f][g] + nodes[1][g] for g in range(len(states[1]))] for f in range(len(states[0]))]
+            continue
+        size = len(states[i - 1])
+        best_before = [min(range(len(price)), key=lambda e, f=f: price[e][f]) for f in range(size)]  # type: ignore[misc]
+        least = [price[e][f] for f, e in enumerate(best_before)]
+        price = [[least[f] + matrix[f][g] + nodes[i][g] for g in range(len(states[i]))] for f in range(size)]
+        back.append([e for e in best_before for _ in range(len(states[i]))])
+    f, g = min(
+        ((f, g) for f in range(len(states[-2])) for g in range(len(states[-1]))), key=lambda fg: price[fg[0]][fg[1]]
+    )
+    found = [g, f]
+    for i in range(len(steps) - 1, 1, -1):
+        f, g = back[i - 2][len(states[i]) * f + g], f
+        found.append(f)
+    return tuple(ways[i][0] for ways, i in zip(states, reversed(found), strict=True))
+
+
+def _clipped(distance: int) -> int:
+    return max(-_FAR, min(_FAR, distance))
+
+
+State = tuple[tuple[int, ...], float, tuple[int, ...]]  # fingers on the struck keys, price, fingers on all keys down
+
+
+def _states(keys: tuple[int, ...], held: tuple[int, ...], span_mm: float, hand: Hand) -> tuple[State, ...]:
+    low = 12 * (min((*keys, *held)) // 12)
+    return _all_states(tuple(k - low for k in keys), tuple(k - low for k in held), span_mm, hand)
+
+
+@lru_cache(maxsize=1 << 14)
+def _all_states(keys: tuple[int, ...], held: tuple[int, ...], span_mm: float, hand: Hand) -> tuple[State, ...]:
+    """Every choice of fingers for a touch.
+
+    Keys that the hand cannot reach with what it holds are taken as if the held ones were left to the pedal; a chord too
+    wide for the hand is fingered as a wider hand would, since it will be rolled.
+    """
+    if len(keys) == 1 and not held:
+        return tuple(((f,), 0.0, (f,)) for f in FINGERS)
+    row = tuple(sorted({*keys, *held}))
+    ways = choices(row, max(span_mm, 165.0), hand) if held else ()
+    if ways:
+        places = [row.index(k) for k in keys]
+        return tuple((tuple(way.fingers[p] for p in places), way.effort, way.fingers) for way in ways)
+    if len(keys) == 1:
+        return tuple(((f,), 0.0, (f,)) for f in FINGERS)
+    inner = keys if len(keys) <= 5 else (*keys[:2], *keys[-3:])
+    span = max(span_mm, 120.0)
+    while not (ways := choices(inner, span, hand)):
+        span *= 1.15
+    if len(keys) > 5:
+        gap = (0,) * (len(keys) - 5)
+        return tuple(((*way.fingers[:2], *gap, *way.fingers[2:]), way.effort, way.fingers) for way in ways)
+    return tuple((way.fingers, way.effort, way.fingers) for way in ways)
+
+
+def _across(
+    model: Model,
+    keys_a: tuple[int, ...],
+    held_a: tuple[int, ...],
+    keys_b: tuple[int, ...],
+    held_b: tuple[int, ...],
+    link: int,
+    span_mm: float,
+    hand: Hand,
+) -> tuple[tuple[float, ...], ...]:
+    low = 12 * (min((*keys_a, *held_a, *keys_b, *held_b)) // 12)
+
+    def down(keys: tuple[int, ...]) -> tuple[int, ...]:
+        return tuple(k - low for k in keys)
+
+    return _crossing(model, down(keys_a), down(held_a), down(keys_b), down(held_b), link, span_mm, hand)
+
+
+@lru_cache(maxsize=1 << 14)
+def _crossing(
+    model: Model,
+    keys_a: tuple[int, ...],
+    held_a: tuple[int, ...],
+    keys_b: tuple[int, ...],
+    held_b: tuple[int, ...],
+    link: int,
+    span_mm: float,
+    hand: Hand,
+) -> tuple[tuple[float, ...], ...]:
+    """Price of going from each choice of fingers of one touch to each of the next, where either is more than one note."""
+    turn = 1 if hand == "right" else -1
+    share, most = _SHARE[link], _MOST[link]
+    if len(keys_a) > 1 and len(keys_b) > 1:  # two chords are seldom bound together: the hand lifts
+        share, most = min(share, _SHARE[LIFTED]), min(most, _MOST[LIFTED])
+    ends = {(keys_a[0], keys_b[0]), (keys_a[-1], keys_b[-1])}
+    tables = [
+        (keys_a.index(a), keys_b.index(b), _pairs(model, _clipped(turn * (model.places[b] - model.places[a])), BLACK[a], BLACK[b]))
+        for a, b in sorted(ends)
+    ]
+    all_a, all_b = tuple(sorted({*keys_a, *held_a})), tuple(sorted({*keys_b, *held_b}))
+    kept = [(all_a.index(k), all_b.index(k)) for k in held_b if k in all_a]
+    again = keys_a == keys_b
+    rows = []
+    for fingers_a, _, full_a in _states(keys_a, held_a, span_mm, hand):
+        row = []
+        for fingers_b, _, full_b in _states(keys_b, held_b, span_mm, hand):
+            price = 0.0
+            if again:
+                price += _REPEATED_CHORD * sum(f != g for f, g in zip(fingers_a, fingers_b, strict=True))
+            else:
+                for i, j, table in tables:
+                    f, g = fingers_a[i], fingers_b[j]
+                    if f and g:
+                        price += min(share * table[5 * (f - 1) + (g - 1)], most) / len(tables)
+            if kept and len(full_a) == len(all_a) and len(full_b) == len(all_b):
+                price += _CHANGED_FINGER * sum(full_a[i] != full_b[j] for i, j in kept)
+            row.append(price)
+        rows.append(tuple(row))
+    return tuple(rows)
+
+
+__all__ = ["FREE", "JOINED", "LIFTED", "NONE", "Step", "easiest", "phrase"]
