@@ -112,7 +112,8 @@ def draft(scores: tuple[Path, ...], out: Path | None, level: str, replace: bool,
     twice = {target for target in targets if targets.count(target) > 1}
     if twice:
         raise UsageError(f"Two scores would be written to {sorted(twice)[0]}: draft them one by one with --out.")
-    _check_rules(level, wishes)
+    if len(scores) > 1:
+        _check_rules(level, wishes)
     for target in targets:
         check_folder(target, replace=replace)
     done: list[dict[str, Any]] = []
@@ -135,7 +136,7 @@ def draft(scores: tuple[Path, ...], out: Path | None, level: str, replace: bool,
 
 
 def _check_rules(level: str, wishes: dict[str, Any]) -> None:
-    """Rules are the same for every score, so their faults are told once, before any work."""
+    """Rules are the same for every score of a batch, so their faults are told once, before any work."""
     from reduce import rulebook
 
     rulebook.load(level, overlay=wishes["rules_dir"], profile=wishes["profile"], span_mm=wishes["span"])
@@ -195,11 +196,13 @@ def parts(score: Path, movement: int | None, rules_dir: Path | None, as_json: bo
     from reduce import read, rulebook
     from reduce.report import intake, intake_text
 
-    heard = read.load(score, rulebook.load(LEVEL, overlay=rules_dir).instruments, movement=movement)
+    instruments = rulebook.load(LEVEL, overlay=rules_dir).instruments
+    heard = read.load(score, instruments, movement=movement)
     if as_json:
         _echo_json(intake(heard))
     else:
-        click.echo(intake_text(heard, _width()), nl=False)
+        names = {key: instrument.name for key, instrument in instruments.items()}
+        click.echo(intake_text(heard, names, _width()), nl=False)
 
 
 @cli.command()

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from collections import Counter
+from collections.abc import Mapping
 from typing import Any
 
 from reduce.model.pitch import spelled
 from reduce.model.problem import Severity
-from reduce.model.score import Part, Score, Transposition
+from reduce.model.score import Score, Transposition
 from reduce.report.facts import problem_row
 from reduce.report.places import Places
 from reduce.report.text import columns, wrapped
@@ -66,8 +67,8 @@ def sounding(diatonic: int, chromatic: int) -> str:
     return f"C5 sounds {spelled('C', 0, 5).moved(diatonic, chromatic)}"
 
 
-def intake_text(score: Score, width: int) -> str:
-    """The intake report for reading, ``width`` characters wide."""
+def intake_text(score: Score, names: Mapping[str, str], width: int) -> str:
+    """The intake report for reading, ``width`` characters wide; ``names`` has the instruments' names by key."""
     facts = intake(score)
     title = " — ".join(filter(None, (score.title or score.file_name, score.composer)))
     span = f"bars {facts['bars'][0]}–{facts['bars'][1]}" if facts["bars"] else "no bars"
@@ -75,7 +76,7 @@ def intake_text(score: Score, width: int) -> str:
     lines = [title, f"{score.file_format}, {len(score.parts)} parts, {span}, {meters}, {facts['notes']} notes", ""]
     table = [["part", "known as", "notes", "range", "sounds"]]
     for part, row in zip(score.parts, facts["parts"], strict=True):
-        table.append([part.name or "(no name)", _known(part), _count(row), _range(row), _sounds(row)])
+        table.append([part.name or "(no name)", names.get(part.instrument, "not known"), _count(row), _range(row), _sounds(row)])
     lines += columns(table, width, right=(2,))
     counts = Counter(problem.severity for problem in score.problems)
     lines.append("")
@@ -89,10 +90,6 @@ def intake_text(score: Score, width: int) -> str:
                     where = ", ".join(filter(None, (problem.part, problem.bar and f"bar {problem.bar}")))
                     lines += wrapped(f"{where}: {problem.sentence}" if where else problem.sentence, width, "  - ", "    ")
     return "\n".join(lines) + "\n"
-
-
-def _known(part: Part) -> str:
-    return part.instrument.replace("-", " ").replace("_", " ") or "not known"
 
 
 def _count(row: dict[str, Any]) -> str:

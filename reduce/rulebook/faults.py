@@ -32,11 +32,11 @@ class Faults:
 
 
 def closest(name: str, known: Iterable[str]) -> str:
-    """A hint like ', did you mean "fifth-weight"?', or '' where nothing comes near."""
+    """A hint like " (did you mean 'fifth-weight'?)", or '' where nothing comes near."""
     import difflib
 
     near = difflib.get_close_matches(name, list(known), 1, 0.6)
-    return f", did you mean {near[0]!r}?" if near else ""
+    return f" (did you mean {near[0]!r}?)" if near else ""
 
 
 def listed(names: Iterable[object]) -> str:

@@ -10,6 +10,8 @@ from typing import Any
 from reduce.model.rules import Value
 from reduce.rulebook.records import LevelPage, Rule, Setting
 
+BEGIN, END = "<!-- rules: begin -->\n", "<!-- rules: end -->\n"
+
 
 def levels_text(pages: Iterable[LevelPage], width: int) -> str:
     """The levels, one a paragraph, the easiest first."""
@@ -42,6 +44,13 @@ def worded(setting: Setting) -> str:
     return f"{plain(setting.value)} {'' if unit.startswith('note') and isinstance(setting.value, str) else unit}".strip()
 
 
+def rules_readme(text: str, rules: Iterable[Rule]) -> str:
+    """The text of ``rules/README.md`` with the table between its marks made anew."""
+    before, _, rest = text.partition(BEGIN)
+    _, _, after = rest.partition(END)
+    return f"{before}{BEGIN}{rules_table(rules)}{END}{after}"
+
+
 def plain(value: Value) -> str:
     """A value as a musician would write it."""
     if isinstance(value, bool):
@@ -72,10 +81,18 @@ def rules_table(rules: Iterable[Rule]) -> str:
         lines += [f"### {family}.toml", "", "| rule | what and why | settings |", "|---|---|---|"]
         for rule in members:
             name = rule.id.removeprefix(f"{family}.")
-            settings = "<br>".join(f"`{s.name.removeprefix(rule.id + '.')}` = {_cell(worded(s))}" for s in rule.settings)
+            settings = "<br>".join(f"`{s.name.removeprefix(rule.id + '.')}` = {_cell(_short(s))}" for s in rule.settings)
             lines.append(f"| `{name}` | **{_cell(rule.title)}.** {_cell(rule.why)} | {settings} |")
         lines.append("")
     return "\n".join(lines)
+
+
+def _short(setting: Setting) -> str:
+    """A value for a table: of a long list only the beginning."""
+    value, most = setting.value, 8
+    if isinstance(value, tuple) and len(value) > most:
+        return f"{plain(value[:most])} … ({len(value)} in all)"
+    return worded(setting)
 
 
 def _cell(text: str) -> str:
