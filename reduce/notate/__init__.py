@@ -13,10 +13,11 @@ from reduce.notate.engine import Line, write
 from reduce.notate.header import document
 from reduce.notate.layout import system_breaks
 from reduce.notate.marks import mark_directions, signs_on_notes, tempo_directions
+from reduce.notate.midi import midi
 from reduce.notate.partwise import part_xml, unit_of
 from reduce.notate.style import style_of
 
-__all__ = ["musicxml"]
+__all__ = ["midi", "musicxml"]
 
 
 def musicxml(draft: Draft, level: Level, rules: Rules | None = None) -> bytes:

@@ -53,9 +53,7 @@ class Memory:
                     held[staff][place] = pitch.alter
                 if shown or pitch.alter != normal:
                     seen[staff][pitch.step] = pitch.alter
-        self.last_bar = [
-            {step: alter for step, alter in found.items() if alter != key[step]} for found in seen
-        ]
+        self.last_bar = [{step: alter for step, alter in found.items() if alter != key[step]} for found in seen]
         self.key = fifths
 
     def _courtesy(

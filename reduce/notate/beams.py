@@ -33,7 +33,7 @@ def windows(meter: Meter) -> tuple[tuple[int, ...], tuple[int, ...]]:
             return (0, full), (0, full)
         return tuple(edges), tuple(edges)
     quarter = WHOLE // 4
-    base = tuple(range(0, full, quarter)) + (full,)
+    base = (*tuple(range(0, full, quarter)), full)
     if len(groups) <= 3 and set(groups) == {1} and unit == quarter:
         return base, (0, full)
     return base, tuple(edges)

@@ -79,9 +79,7 @@ def clef_changes(notes: Sequence[DraftNote], bars: Sequence[Bar], resolution: in
     return found
 
 
-def _slots(
-    notes: Sequence[DraftNote], bars: Sequence[Bar], resolution: int, worst: int
-) -> list[tuple[int, bool, bool, dict[str, int]]]:
+def _slots(notes: Sequence[DraftNote], bars: Sequence[Bar], resolution: int, worst: int) -> list[tuple[int, bool, bool, dict[str, int]]]:
     """The beats at which something is struck: (onset, no note is held across, at a bar line, price by clef)."""
     found: list[tuple[int, bool, bool, dict[str, int]]] = []
     whole = 4 * resolution

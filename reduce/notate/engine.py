@@ -68,9 +68,7 @@ def write(lines: Sequence[Line], bars: Sequence[Bar], resolution: int, style: St
         page.clefs.append(clef_changes(struck, bars, resolution, line.home, style))
         page.ottavas.append([] if line.staff in given_ottavas else ottavas(struck, page.clefs[-1], style))
     position = _Position(page)
-    by_line = [
-        voices_of_hand(line.notes, bars, line.staff, line.first_voice, line.low_first) for line in lines
-    ]
+    by_line = [voices_of_hand(line.notes, bars, line.staff, line.first_voice, line.low_first) for line in lines]
     memory = Memory(staves, style)
     from_right = counts_from_right(bars, resolution)
     for k, bar in enumerate(bars):

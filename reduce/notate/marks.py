@@ -11,14 +11,66 @@ from reduce.model.score import Tempo
 from reduce.notate.clefs import Ottava
 
 DYNAMICS = frozenset(
-    "p pp ppp pppp ppppp pppppp f ff fff ffff fffff ffffff mp mf sf sfp sfpp fp rf rfz sfz sffz fz n pf sfzp".split()
+    [
+        "p",
+        "pp",
+        "ppp",
+        "pppp",
+        "ppppp",
+        "pppppp",
+        "f",
+        "ff",
+        "fff",
+        "ffff",
+        "fffff",
+        "ffffff",
+        "mp",
+        "mf",
+        "sf",
+        "sfp",
+        "sfpp",
+        "fp",
+        "rf",
+        "rfz",
+        "sfz",
+        "sffz",
+        "fz",
+        "n",
+        "pf",
+        "sfzp",
+    ]
 )
 ARTICULATIONS = frozenset(
-    "accent strong-accent staccato tenuto detached-legato staccatissimo spiccato breath-mark caesura stress unstress soft-accent".split()
+    [
+        "accent",
+        "strong-accent",
+        "staccato",
+        "tenuto",
+        "detached-legato",
+        "staccatissimo",
+        "spiccato",
+        "breath-mark",
+        "caesura",
+        "stress",
+        "unstress",
+        "soft-accent",
+    ]
 )
 ORNAMENTS = frozenset(
-    "trill-mark turn delayed-turn inverted-turn delayed-inverted-turn vertical-turn inverted-vertical-turn shake mordent "
-    "inverted-mordent schleifer haydn".split()
+    [
+        "trill-mark",
+        "turn",
+        "delayed-turn",
+        "inverted-turn",
+        "delayed-inverted-turn",
+        "vertical-turn",
+        "inverted-vertical-turn",
+        "shake",
+        "mordent",
+        "inverted-mordent",
+        "schleifer",
+        "haydn",
+    ]
 )
 TEMPO_WORDS = (
     "rit", "rall", "accel", "a tempo", "tempo", "string", "allarg", "meno mosso", "più mosso", "piu mosso", "moderato", "andante",
@@ -84,9 +136,7 @@ def attribute(text: str) -> str:
 
 
 def words(text: str, *, style: str = "", weight: str = "", enclosure: str = "") -> str:
-    extra = "".join(
-        f' {name}="{val}"' for name, val in (("font-style", style), ("font-weight", weight), ("enclosure", enclosure)) if val
-    )
+    extra = "".join(f' {name}="{val}"' for name, val in (("font-style", style), ("font-weight", weight), ("enclosure", enclosure)) if val)
     return f"<direction-type><words{extra}>{text_xml(text)}</words></direction-type>"
 
 
@@ -212,13 +262,9 @@ def signs_on_notes(marks: Sequence[DraftMark], notes: Sequence[DraftNote]) -> On
     return found
 
 
-def _slur_ends(
-    mark: DraftMark, by_id: dict[str, DraftNote], notes: Sequence[DraftNote]
-) -> tuple[DraftNote | None, DraftNote | None]:
+def _slur_ends(mark: DraftMark, by_id: dict[str, DraftNote], notes: Sequence[DraftNote]) -> tuple[DraftNote | None, DraftNote | None]:
     if len(mark.notes) >= 2:
         return by_id.get(mark.notes[0]), by_id.get(mark.notes[-1])
-    inside = [
-        note for note in notes if mark.onset <= note.onset < max(mark.end, mark.onset + 1) and mark.hand in ("both", note.hand)
-    ]
+    inside = [note for note in notes if mark.onset <= note.onset < max(mark.end, mark.onset + 1) and mark.hand in ("both", note.hand)]
     outer = [note for note in inside if note.strand == 1] or inside
     return (outer[0], outer[-1]) if outer else (None, None)

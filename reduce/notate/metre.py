@@ -5,6 +5,7 @@ Lengths are counted in 1024ths of a whole-note (``WHOLE`` of them), the shortest
 
 from __future__ import annotations
 
+import itertools
 from dataclasses import dataclass
 from functools import lru_cache
 
@@ -47,7 +48,7 @@ class Node:
     @property
     def parts(self) -> tuple[tuple[int, int], ...]:
         edges = (self.start, *self.cuts, self.end)
-        return tuple(zip(edges, edges[1:], strict=False))
+        return tuple(itertools.pairwise(edges))
 
 
 def beat_groups(meter: Meter) -> tuple[tuple[int, ...], int]:

@@ -53,7 +53,7 @@ class NoteWriter:
             accidental = ""
             if note.id in sign.accidentals:
                 name, courtesy = sign.accidentals[note.id]
-                accidental = f'<accidental{" cautionary=" + chr(34) + "yes" + chr(34) if courtesy else ""}>{name}</accidental>'
+                accidental = f"<accidental{' cautionary=' + chr(34) + 'yes' + chr(34) if courtesy else ''}>{name}</accidental>"
             staff = f"<staff>{note.staff or voice.staff}</staff>" if self.staves > 1 else ""
             beams = ""
             if not chord and sign.beams:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from bisect import bisect_left
 from collections.abc import Iterable, Sequence
 
@@ -137,9 +138,7 @@ def _merge(chords: list[Chord]) -> list[Chord]:
     joined: dict[tuple[int, int], tuple[DraftNote, ...]] = {}
     for start, end, notes in chords:
         joined[start, end] = (*joined.get((start, end), ()), *notes)
-    return [
-        (start, end, tuple(sorted(notes, key=lambda note: (note.midi, note.id)))) for (start, end), notes in sorted(joined.items())
-    ]
+    return [(start, end, tuple(sorted(notes, key=lambda note: (note.midi, note.id)))) for (start, end), notes in sorted(joined.items())]
 
 
 def _filled(chords: list[Chord], bar: Bar, double: Sequence[tuple[int, int]], waits: bool = False) -> list[Span]:
@@ -163,7 +162,7 @@ def _filled(chords: list[Chord], bar: Bar, double: Sequence[tuple[int, int]], wa
 
 def _silences(start: int, end: int, double: Sequence[tuple[int, int]]) -> list[tuple[int, int, bool]]:
     edges = sorted({start, end, *(edge for stretch in double for edge in stretch if start < edge < end)})
-    return [(a, b, any(low <= a and b <= high for low, high in double)) for a, b in zip(edges, edges[1:], strict=False)]
+    return [(a, b, any(low <= a and b <= high for low, high in double)) for a, b in itertools.pairwise(edges)]
 
 
 def _add_graces(voices: list[Voice], graces: dict[int, list[tuple[int, list[DraftNote]]]], bar: Bar, low_first: bool) -> None:
