@@ -12,7 +12,7 @@ from reduce.arrange.fates import Reason, Trace
 from reduce.arrange.line import Tone
 from reduce.arrange.strands import Refused
 from reduce.model.decision import Decision, DecisionKind, Fate, FateKind, Rejected
-from reduce.model.draft import Hand
+from reduce.model.draft import DraftNote, Hand
 from reduce.model.level import Level
 from reduce.model.pitch import in_key
 from reduce.model.score import Bar, Score
@@ -54,7 +54,13 @@ def and_list(words: Sequence[str], most: int = 3) -> str:
 
 
 def explained_octaves(
-    ledger: Ledger, kind: Literal["melody", "bass"], hand: Hand, tones: Sequence[Tone], shifts: Sequence[int], bars: Sequence[Bar], level: Level
+    ledger: Ledger,
+    kind: Literal["melody", "bass"],
+    hand: Hand,
+    tones: Sequence[Tone],
+    shifts: Sequence[int],
+    bars: Sequence[Bar],
+    level: Level,
 ) -> None:
     """One decision for each stretch of a line that is played in another octave than written."""
     starts = [bar.start for bar in bars]
@@ -72,14 +78,15 @@ def explained_octaves(
             octaves = "an octave" if abs(shift) == 12 else "two octaves"
             way = "higher" if shift > 0 else "lower"
             what = "tune" if kind == "melody" else "bass"
+            where = bars_named(bars[first], bars[last])
             low_name, high_name = in_key(low, bars[first].key.fifths), in_key(high, bars[first].key.fifths)
             if low < level.lowest or high > level.highest:
                 bound = level.lowest if low < level.lowest else level.highest
-                because = (
-                    f"{low_name if low < level.lowest else high_name} lies outside this level's keys (limit {in_key(bound, bars[first].key.fifths)})"
-                )
+                outside = low_name if low < level.lowest else high_name
+                because = f"{outside} lies outside this level's keys (limit {in_key(bound, bars[first].key.fifths)})"
             elif kind == "melody":
-                because = f"at {low_name}–{high_name} it would leave no room for chords below it" if shift > 0 else f"{high_name} lies high for the hand"
+                low_lying = f"at {low_name}–{high_name} it would leave no room for chords below it"
+                because = low_lying if shift > 0 else f"{high_name} lies high for the hand"
             else:
                 because = "it would run into the tune" if shift < 0 else f"{low_name} is out of reach of the chord above it"
             ledger.add(
@@ -91,9 +98,9 @@ def explained_octaves(
                     hand=hand,
                     weight="medium" if kind == "melody" else "small",
                     certainty=0.8,
-                    sentence=f"{bars_named(bars[first], bars[last])}, {hand} hand: the {what} is played {octaves} {way}, because {because}; its colour changes.",
-                    rule=f"placement.{'tune' if kind == 'melody' else 'bass'}-octave",
-                    setting=f"placement.{'tune' if kind == 'melody' else 'bass'}-octave.{'easy-low' if shift > 0 else 'easy-high'}",
+                    sentence=f"{where}, {hand} hand: the {what} is played {octaves} {way}, because {because}; its colour changes.",
+                    rule=f"placement.{what}-octave",
+                    setting=f"placement.{what}-octave.{'easy-low' if shift > 0 else 'easy-high'}",
                     measured=float(low if shift > 0 else high),
                     limit=float(level.lowest if shift > 0 else level.highest),
                     unit="MIDI number",
@@ -104,25 +111,85 @@ def explained_octaves(
         index = stop + 1
 
 
+def explained_additions(ledger: Ledger, notes: Sequence[DraftNote], bars: Sequence[Bar], offset: int) -> tuple[DraftNote, ...]:
+    """Notes that stand for no source note get the decision that added them: the figure of their bars, or one entered here."""
+    figures = [d for d in ledger.decisions() if d.kind == "figure"]
+    starts = [bar.start - offset for bar in bars]
+    out: list[DraftNote] = []
+    fresh: dict[int, str] = {}
+    for note in notes:
+        if not note.sources and not note.decision:
+            bar = bars[max(0, bisect_right(starts, note.onset) - 1)]
+            owner = next((d.id for d in figures if d.bars[0] <= bar.index <= d.bars[1]), None)
+            if owner is None:
+                owner = fresh.get(bar.index)
+            if owner is None:
+                needs = f"{note.pitch.name} is added, because the harmony needs it here though no instrument strikes it just then"
+                owner = fresh[bar.index] = ledger.add(
+                    Decision(
+                        id="",
+                        kind="chord",
+                        bars=(bar.index, bar.index),
+                        onset=note.onset + offset,
+                        hand=note.hand,
+                        certainty=0.6,
+                        sentence=f"{bars_named(bar, bar)}, {note.hand} hand: {needs}.",
+                        rule="voicing.chord-notes",
+                        setting="voicing.chord-notes.third",
+                        draft_notes=(note.id,),
+                    )
+                )
+            note = replace(note, decision=owner)
+        out.append(note)
+    return tuple(out)
+
+
 _WORDS: dict[tuple[FateKind, Reason], tuple[DecisionKind, str]] = {
     ("kept", "same"): ("inner", "{who}: played as written, because they carry the tune, the bass or a chord note the hands can hold."),
-    ("moved", "octave"): ("octave", "{who}: the note is played in another octave, because there it lies under the hand; the colour changes, the harmony stays."),
-    ("merged", "doubling"): ("inner", "{who}: left to another note that already sounds the same tone (unison or octave), because one key is enough; the weight is lost."),
-    ("merged", "drum"): ("inner", "{who}: the drum's tone is in the bass already, so it is heard there; a drum stroke is no note of its own."),
-    ("simplified", "rhythm"): ("rhythm", "{who}: the tone sounds but is not struck in its own rhythm, because {hands}; the inner motion is lost."),
+    ("moved", "octave"): (
+        "octave",
+        "{who}: played in another octave, because there the note lies under the hand; the colour changes, the harmony stays.",
+    ),
+    ("merged", "doubling"): (
+        "inner",
+        "{who}: left to another note that sounds the same tone (unison or octave), because one key is enough; the weight is lost.",
+    ),
+    ("merged", "drum"): ("inner", "{who}: the drum's tone is in the bass already and is heard there; a drum stroke is no note of its own."),
+    ("simplified", "rhythm"): (
+        "rhythm",
+        "{who}: sounds, but is not struck in its own rhythm, because {hands}; the inner motion is lost.",
+    ),
     ("dropped", "thinned"): ("chord", "{who}: left out, because {full}; thirds, sevenths and outer lines come first."),
     ("dropped", "ornament"): ("notation", "{who}: grace notes left out, because this level plays {ornaments}; the main notes stay."),
-    ("dropped", "drum"): ("inner", "{who}: drum strokes left out, because a drum stroke is no note of its own; its weight goes into the dynamics."),
+    ("dropped", "drum"): (
+        "inner",
+        "{who}: drum strokes left out, because a drum stroke is no note of its own; its weight goes into the dynamics.",
+    ),
     ("dropped", "cue"): ("inner", "{who}: cue or hidden notes left out, because they are printed for orientation only."),
     ("dropped", "outside"): ("cut", "{who}: outside the bars of this draft."),
-}  # fmt: skip
+}
+_ORNAMENTS = {"none": "none", "grace": "single graces only", "trill-turn": "trills and turns only", "all": "only those of the tune"}
+
+
+def _section_ends(texture: Texture, bars: Sequence[Bar], fewest: int = 12) -> list[int]:
+    """Where stretches of at least ``fewest`` bars end, at phrase ends where there are any."""
+    joints = sorted({p.end for p in texture.phrases} | {bars[-1].end})
+    ends: list[int] = []
+    count = 0
+    for bar in bars:
+        count += 1
+        joint = any(bar.start < joint <= bar.end for joint in joints[bisect_right(joints, bar.start) :][:1])
+        if (count >= fewest and joint) or count >= 2 * fewest:
+            ends.append(bar.end)
+            count = 0
+    return ends
 
 
 def explained_fates(
     ledger: Ledger, traces: Sequence[Trace], score: Score, texture: Texture, bars: Sequence[Bar], refused: Sequence[Refused], level: Level
 ) -> tuple[Fate, ...]:
     """One decision for each phrase and kind of fate, and every note's fate with the decision that says why."""
-    ends = sorted({p.end for p in texture.phrases}) or [bar.end for bar in bars[7::8]]
+    ends = _section_ends(texture, bars)
     names = {stream.id: stream.name for stream in texture.streams}
     starts = [bar.start for bar in score.bars]
     groups: dict[tuple[int, FateKind, Reason], list[Trace]] = defaultdict(list)
@@ -140,7 +207,7 @@ def explained_fates(
             who=who,
             hands=f"two hands take {level.notes_right}+{level.notes_left} keys and other lines lead",
             full=f"the hands already hold what {level.notes_right}+{level.notes_left} keys and a reach of {level.span_left} semitones allow",
-            ornaments={"none": "none", "grace": "single graces only", "trill-turn": "trills and turns only", "all": "only those of the tune"}[level.ornaments],
+            ornaments=_ORNAMENTS[level.ornaments],
         )
         name = ledger.add(
             Decision(

@@ -83,8 +83,8 @@ def traced(
         key = note.midi + shift
         pc = key % 12
         together = at.get((note.onset, pc))
+        claimed = claims.get(note.id)
         if together:
-            claimed = claims.get(note.id)
             twin_note = next((d for d in together if d.id == claimed), None) or min(together, key=lambda d: (abs(d.midi - key), d.id))
             exact = twin_note.midi == key
             if exact and (twin_note.id, 0) not in taken:
@@ -94,6 +94,9 @@ def traced(
                 out.append(Trace(note, "merged", "doubling", (twin_note.id,)))
             else:
                 pending.append((note, twin_note))
+            continue
+        if claimed is not None:
+            out.append(Trace(note, "simplified", "rhythm", (claimed,)))
             continue
         row = by_class.get(pc)
         heard: DraftNote | None = None
@@ -122,7 +125,39 @@ def traced(
             taken.add((twin_note.id, 0))
             out.append(Trace(note, "moved", "octave", (twin_note.id,)))
     order = {trace.note.id: trace for trace in out}
+    _claim_struck_again(order, draft, shift, offset)
     return tuple(order[note.id] for note in notes)
+
+
+def _claim_struck_again(traces: dict[str, Trace], draft: Sequence[DraftNote], shift: int, offset: int) -> None:
+    """A draft note that renews a tone which the source merely holds stands for that held note too."""
+    standing = {name for trace in traces.values() for name in trace.draft_notes}
+    lonely = [d for d in draft if not d.grace and d.id not in standing]
+    if not lonely:
+        return
+    sounding: dict[int, list[Note]] = defaultdict(list)
+    for trace in traces.values():
+        if trace.note.kind == "struck" and trace.note.duration and trace.reason not in ("cue", "outside"):
+            sounding[(trace.note.midi + shift) % 12].append(trace.note)
+    onsets: dict[int, list[int]] = {}
+    for pc, row in sounding.items():
+        row.sort(key=lambda n: n.onset)
+        onsets[pc] = [n.onset for n in row]
+    for d in lonely:
+        row = sounding.get(d.midi % 12, [])
+        start, end = d.onset + offset, d.end + offset
+        best: tuple[int, int, Note] | None = None
+        for note in row[max(0, bisect_left(onsets.get(d.midi % 12, []), start) - 24) : bisect_left(onsets.get(d.midi % 12, []), end)]:
+            common = min(end, note.onset + note.duration) - max(start, note.onset)
+            if common > 0:
+                rank = (common, -abs(note.midi + shift - d.midi), note)
+                if best is None or rank[:2] > best[:2]:
+                    best = rank
+        if best is not None:
+            trace = traces[best[2].id]
+            kind: FateKind = "simplified" if trace.kind == "dropped" else trace.kind
+            reason: Reason = "rhythm" if trace.kind == "dropped" else trace.reason
+            traces[best[2].id] = Trace(trace.note, kind, reason, (*trace.draft_notes, d.id))
 
 
 def stood_for(traces: Iterable[Trace]) -> dict[str, tuple[str, ...]]:

@@ -144,10 +144,8 @@ def _place(
     for i in down:
         if out[i].end > now and out[i].midi == key.midi:
             held = out[i]
-            if key.outer and not held.outer and held.onset < now:
-                release(i, now)
-                refused.append(Refused(held, "shared", 1, 0, True))
-            elif key.outer and held.outer and held.hand != key.hand and held.onset < now:
+            gives_way = not held.outer or held.hand != key.hand
+            if key.outer and gives_way and held.onset < now:
                 release(i, now)
                 refused.append(Refused(held, "shared", 1, 0, True))
             elif held.hand == key.hand and held.onset < now:

@@ -1,0 +1,53 @@
+"""The accompaniment as the orchestra plays it: its own bass line, its own rhythm, its inner voices folded into chords."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from reduce.arrange.desk import Desk, balance_of, taste_of
+from reduce.arrange.explain import Ledger, explained_octaves
+from reduce.arrange.fold import Inner, Outline, Size, left_hand, right_hand
+from reduce.arrange.ground import deepest_free, joined, slower_repeats, starts_after_rest, unison_bass
+from reduce.arrange.inner import Pace, left_pulses, right_pulses
+from reduce.arrange.line import Tone
+from reduce.arrange.octaves import Compass, placed, shifted
+
+
+def bass_line(desk: Desk, bass: Sequence[Tone], tune: Sequence[Tone], boundaries: Sequence[int], ledger: Ledger) -> tuple[Tone, ...]:
+    """The source's bass where the left hand plays it: thinned, completed in unisons, below the tune."""
+    level, rules = desk.rules.level, desk.rules
+    bass = joined(bass, unison_bass(tune, bass, desk.sounds, desk.bars, desk.steps, desk.shift))
+    bass = slower_repeats(bass, 1.0 / level.notes_per_second_one, rules.number("voicing.pace.repeat"), desk.pace, desk.weight)
+    compass = Compass(
+        lowest=level.lowest,
+        highest=level.highest,
+        easy_low=max(level.lowest, rules.whole("placement.bass-octave.easy-low")),
+        easy_high=rules.whole("placement.bass-octave.easy-high"),
+        octave=rules.number("placement.bass-octave.away"),
+        outside=rules.number("placement.bass-octave.outside"),
+        seam=rules.number("placement.bass-octave.seam"),
+        tear=rules.number("placement.bass-octave.tear"),
+        near=rules.number("placement.bass-octave.near"),
+        clearance=rules.whole("placement.bass-octave.clearance"),
+    )
+    shifts = placed(bass, starts_after_rest(bass, boundaries), compass, deepest_free(bass, Outline(tune)))
+    explained_octaves(ledger, "bass", "left", bass, shifts, desk.bars, level)
+    return shifted(bass, shifts)
+
+
+def inner_voices(desk: Desk, tune: Sequence[Tone], bass: Sequence[Tone]) -> list[Inner]:
+    """Inner voices of both hands in the rhythm of the source's accompaniment."""
+    level, number, resolution = desk.rules.level, desk.rules.number, desk.score.resolution
+    pace = Pace(strike=1.0 / level.notes_per_second_both, repeat=number("voicing.pace.repeat"), right=number("voicing.pace.right"))
+    balance, taste = balance_of(desk.rules), taste_of(desk.rules)
+    upper, lower, chords = Outline(tune), Outline(bass), desk.texture.chords
+    left = left_hand(
+        left_pulses(desk.sounds, desk.bars, resolution, pace, desk.pace), desk.sounds, lower, upper, chords,
+        Size(span=level.span_left, keys=level.notes_left), balance, taste, desk.pace, lambda keys: desk.playable(keys, "left"),
+    )  # fmt: skip
+    right = right_hand(
+        right_pulses(tune, desk.sounds, desk.bars, resolution, pace, desk.pace), desk.sounds, left, lower, upper, chords,
+        Size(span=level.span_right, keys=level.notes_right), balance, taste, desk.pace, lambda keys: desk.playable(keys, "right"),
+        level.voices_right > 1,
+    )  # fmt: skip
+    return [*left, *right]

@@ -1,0 +1,69 @@
+"""The accompaniment of a level: one figure a section, realised under the tune."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+
+from reduce.arrange.desk import Desk, balance_of, taste_of
+from reduce.arrange.figured import Seat, bass_keys, left_keys, positions, right_inner
+from reduce.arrange.figures import accompany
+from reduce.arrange.fold import Inner, Outline
+from reduce.arrange.harmonic_rhythm import thin
+from reduce.arrange.line import Tone
+from reduce.arrange.strands import Key
+from reduce.model.decision import Decision
+from reduce.model.texture import Chord
+
+
+def accompaniment(
+    desk: Desk, tune: Sequence[Tone], bass: Sequence[Tone], quarters: float
+) -> tuple[tuple[Key, ...], tuple[Inner, ...], tuple[Decision, ...], tuple[Chord, ...]]:
+    """Left-hand keys, right-hand chord notes, the decisions, and the thinned harmony they stand on (in the draft's key)."""
+    level, rules, resolution = desk.rules.level, desk.rules, desk.score.resolution
+    inside = [c for c in desk.texture.chords if c.end > desk.start and c.start < desk.end]
+    clipped = tuple(replace(c, start=max(c.start, desk.start), end=min(c.end, desk.end)) for c in inside)
+    fewer = thin(clipped, desk.bars, level.chords_per_bar, resolution=resolution, phrases=desk.texture.phrases)
+    chords = tuple(_moved(c, desk.shift) for c in fewer)
+    strikes, decisions = accompany(
+        chords, desk.texture.figures, desk.bars, rules,
+        resolution=resolution, quarters=quarters, tune=tune, bass=bass, phrases=desk.texture.phrases,
+    )  # fmt: skip
+    upper, balance, taste = Outline(tune), balance_of(rules), taste_of(rules)
+
+    def worth(chord: Chord, pc: int) -> float:
+        place = (pc - chord.root) % 12
+        if place in (3, 4):
+            return balance.third
+        if place in (9, 10, 11):
+            return balance.seventh
+        return balance.fifth if place == 7 else 1.0
+
+    seat = Seat(
+        lowest=max(level.lowest, rules.whole("placement.figure-bass.lowest")),
+        highest=rules.whole("placement.figure-bass.highest"),
+        home=int(rules.numbers("placement.figure-bass.home")[level.order - 1]),
+        away=rules.number("placement.figure-bass.away"),
+        step=rules.number("placement.figure-bass.step"),
+        leap=rules.number("placement.figure-bass.leap"),
+    )
+    used = sorted({strike.chord for strike in strikes if strike.hand == "left"})
+    found = positions(
+        strikes, chords, bass_keys(chords, used, upper, seat), upper, level.span_left, level.notes_left, worth, taste,
+        lambda keys: desk.playable(keys, "left"), desk.pace,
+    )  # fmt: skip
+    left = left_keys(strikes, chords, found, upper, level.lowest, level.span_left)
+    right = right_inner(
+        strikes, chords, left, upper, level.span_right, level.notes_right, worth, taste,
+        lambda keys: desk.playable(keys, "right"), desk.pace,
+    )  # fmt: skip
+    return left, right, decisions, chords
+
+
+def _moved(chord: Chord, shift: int) -> Chord:
+    """The chord ``shift`` semitones higher (names are left to the notation)."""
+    if not shift:
+        return chord
+    return replace(
+        chord, root=(chord.root + shift) % 12, bass=(chord.bass + shift) % 12, tones=tuple((pc + shift) % 12 for pc in chord.tones)
+    )

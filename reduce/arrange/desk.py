@@ -1,0 +1,105 @@
+"""What every act of arranging has at hand."""
+
+from __future__ import annotations
+
+from bisect import bisect_right
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+
+from reduce.arrange.fold import Balance
+from reduce.arrange.inner import strength
+from reduce.arrange.sounding import Sound
+from reduce.arrange.voicing import Taste
+from reduce.hands.hand import grip
+from reduce.model.draft import Hand
+from reduce.model.rules import Rules
+from reduce.model.score import Bar, Score, Tempo
+from reduce.model.texture import Texture
+
+DEFAULT_QUARTERS = 96.0  # a minute, where the score names no tempo (judgement)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Desk:
+    """The kept bars in the draft's key: ``shift`` semitones and ``steps`` staff places from the source, ticks of the source."""
+
+    score: Score
+    texture: Texture
+    rules: Rules
+    bars: tuple[Bar, ...]
+    shift: int
+    steps: int
+    sounds: tuple[Sound, ...]
+    pace: Callable[[int], float]  # ticks a second at a moment
+
+    @property
+    def start(self) -> int:
+        return self.bars[0].start
+
+    @property
+    def end(self) -> int:
+        return self.bars[-1].end
+
+    @property
+    def spans(self) -> dict[Hand, int]:
+        """Semitones that each hand may have down at once."""
+        return {"right": self.rules.level.span_right, "left": self.rules.level.span_left}
+
+    @property
+    def most(self) -> dict[Hand, int]:
+        """Keys that each hand may have down at once."""
+        return {"right": self.rules.level.notes_right, "left": self.rules.level.notes_left}
+
+    def playable(self, keys: tuple[int, ...], hand: Hand) -> bool:
+        """Whether a hand of the level's size takes these keys together."""
+        return len(keys) < 2 or grip(keys, self.rules.level.hand_span, hand) is not None
+
+    def weight(self, onset: int) -> int:
+        """Metric weight of a moment, 0..4."""
+        place = bisect_right(self.bars, onset, key=lambda bar: bar.start) - 1
+        return strength(onset, self.bars[max(0, place)], self.score.resolution)
+
+
+def speed(tempos: Sequence[Tempo], resolution: int) -> Callable[[int], float]:
+    """Ticks a second at a moment."""
+    known = [(t.onset, t.quarters) for t in tempos if t.quarters]
+    onsets = [onset for onset, _ in known]
+    rates = [float(quarters or DEFAULT_QUARTERS) * resolution / 60 for _, quarters in known]
+
+    def ticks_a_second(tick: int) -> float:
+        index = bisect_right(onsets, tick) - 1
+        return rates[index] if index >= 0 else (rates[0] if rates else DEFAULT_QUARTERS * resolution / 60)
+
+    return ticks_a_second
+
+
+def balance_of(rules: Rules) -> Balance:
+    """How chord notes are weighed (``voicing.chord-notes``)."""
+    number = rules.number
+    return Balance(
+        third=number("voicing.chord-notes.third"),
+        seventh=number("voicing.chord-notes.seventh"),
+        fifth=number("voicing.chord-notes.fifth"),
+        foreign=number("voicing.chord-notes.foreign"),
+        heard=number("voicing.chord-notes.heard"),
+        covered=number("voicing.chord-notes.covered"),
+        struck=number("voicing.chord-notes.struck"),
+        counter=number("voicing.chord-notes.counter"),
+        note_left=number("voicing.chord-notes.note-left"),
+        note_right=number("voicing.chord-notes.note-right"),
+    )
+
+
+def taste_of(rules: Rules) -> Taste:
+    """Prices from grip to grip (``voicing.grip-to-grip``, ``voicing.low-intervals``)."""
+    number = rules.number
+    return Taste(
+        exact=number("voicing.grip-to-grip.exact"),
+        repeat=number("voicing.grip-to-grip.repeat"),
+        mud=number("voicing.low-intervals.mud"),
+        travel=number("voicing.grip-to-grip.travel"),
+        leap=number("voicing.grip-to-grip.leap"),
+        crowd=number("voicing.grip-to-grip.crowd"),
+        gap=number("voicing.grip-to-grip.gap"),
+        limits=tuple(int(v) for v in rules.numbers("voicing.low-intervals.limits")),
+    )

@@ -1,0 +1,231 @@
+"""The accompaniment of a level: strikes get their keys.
+
+Each harmony gets one hand position (its bass and the chord notes above it), chosen over the whole piece so that the hand moves little;
+the figure then plays the notes of that position.
+"""
+
+from __future__ import annotations
+
+from bisect import bisect_left
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from itertools import pairwise
+
+from reduce.arrange.figures import Strike
+from reduce.arrange.fold import Inner, Outline
+from reduce.arrange.strands import Key
+from reduce.arrange.voicing import Slot, Taste, grips
+from reduce.model.texture import Chord
+
+_FAR = 1e9
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Seat:
+    """Where the left hand likes to lie: lowest and highest bass key, the key it is drawn to, and the prices of leaving it."""
+
+    lowest: int
+    highest: int
+    home: int
+    away: float  # per semitone from home
+    step: float  # per semitone from bass to bass
+    leap: float  # extra per semitone beyond a fifth
+
+
+@dataclass(frozen=True, slots=True)
+class Position:
+    """One harmony under the left hand: keys low to high, the bass first; ``chord`` the index of the harmony."""
+
+    chord: int
+    keys: tuple[int, ...]
+    runner_up: tuple[int, ...] = ()
+
+
+def bass_keys(chords: Sequence[Chord], used: Sequence[int], tune: Outline, seat: Seat) -> dict[int, int]:
+    """The bass key of each used harmony, by the path with the least way and the most room below the tune."""
+    layers: list[list[tuple[int, float]]] = []
+    for index in used:
+        chord = chords[index]
+        pc = chord.bass if chord.bass in chord.tones else chord.root
+        roof = min((t.midi for t in tune.during(chord.start, chord.end)), default=128)
+        row = []
+        for key in range(seat.lowest, seat.highest + 1):
+            if key % 12 == pc:
+                price = seat.away * abs(key - seat.home)
+                if key >= roof - 2:
+                    price += 4.0 + 0.3 * (key - roof + 3)
+                row.append((key, price))
+        layers.append(row or [(seat.lowest + (pc - seat.lowest) % 12, 0.0)])
+    best = [price for _, price in layers[0]] if layers else []
+    back: list[list[int]] = []
+    for before, row in pairwise(layers):
+        now, arrive = [], []
+        for key, price in row:
+            cost, chosen = _FAR, 0
+            for j, (earlier, _) in enumerate(before):
+                way = abs(key - earlier)
+                step = best[j] + seat.step * way + (seat.leap * (way - 7) if way > 7 else 0.0)
+                if step < cost:
+                    cost, chosen = step, j
+            now.append(cost + price)
+            arrive.append(chosen)
+        best = now
+        back.append(arrive)
+    if not layers:
+        return {}
+    state = min(range(len(best)), key=best.__getitem__)
+    keys = [layers[-1][state][0]]
+    for layer, arrive in zip(reversed(layers[:-1]), reversed(back), strict=True):
+        state = arrive[state]
+        keys.append(layer[state][0])
+    return dict(zip(used, reversed(keys), strict=True))
+
+
+def positions(
+    strikes: Sequence[Strike],
+    chords: Sequence[Chord],
+    bass: dict[int, int],
+    tune: Outline,
+    span: int,
+    most: int,
+    worth: Callable[[Chord, int], float],
+    taste: Taste,
+    playable: Callable[[tuple[int, ...]], bool],
+    ticks_a_second: Callable[[int], float],
+) -> dict[int, Position]:
+    """The hand position of each harmony that the left hand plays."""
+    wanted: dict[int, int] = {}
+    for strike in strikes:
+        if strike.hand == "left":
+            wanted[strike.chord] = max(wanted.get(strike.chord, 1), _needs(strike))
+    used = sorted(wanted)
+    slots = []
+    previous = -_FAR
+    for index in used:
+        chord = chords[index]
+        low = bass[index]
+        roof = min((t.midi for t in tune.during(chord.start, chord.end)), default=low + span + 1)
+        size = min(wanted[index], most if wanted[index] <= most else 4)
+        slots.append(
+            Slot(
+                onset=chord.start,
+                end=chord.end,
+                low=low + 1,
+                high=min(low + span, roof - 1),
+                span=span,
+                outer=low,
+                outer_struck=True,
+                most=size - 1,
+                gains={pc: worth(chord, pc) for pc in chord.tones if pc != low % 12},
+                required=size - 1,
+                price_per_note=0.05,
+                seconds=min(4.0, (chord.start - previous) / ticks_a_second(chord.start)),
+            )
+        )
+        previous = chord.start
+    return {
+        index: Position(index, (bass[index], *found.keys), found.runner_up)
+        for index, found in zip(used, grips(slots, taste, playable), strict=True)
+    }
+
+
+def _needs(strike: Strike) -> int:
+    if strike.kind.startswith("broken-"):
+        return max(3, int(strike.kind[-1]))
+    return {"chord": strike.size, "inner": strike.size + 1, "tremolo": strike.size, "fifth": 2, "open-fifth": 2}.get(strike.kind, 1)
+
+
+def left_keys(
+    strikes: Sequence[Strike], chords: Sequence[Chord], found: dict[int, Position], tune: Outline, lowest: int, span: int
+) -> tuple[Key, ...]:
+    """The keys of every left-hand strike, in one strand."""
+    out: list[Key] = []
+    for strike in strikes:
+        if strike.hand != "left" or strike.end <= strike.onset:
+            continue
+        chord, keys = chords[strike.chord], found[strike.chord].keys
+        played = _played(strike, chord, keys, tune, lowest, span)
+        out += [Key("left", 1, strike.onset, strike.end, key, key == played[0]) for key in played]
+    return tuple(out)
+
+
+def _played(strike: Strike, chord: Chord, keys: tuple[int, ...], tune: Outline, lowest: int, span: int) -> tuple[int, ...]:
+    kind = strike.kind
+    fifth = next((pc for pc in chord.tones if (pc - chord.root) % 12 in (7, 6, 8)), chord.root)
+    if kind in ("bass", "octave"):
+        if kind == "octave" and keys[0] - 12 >= lowest and span >= 12:
+            return (keys[0] - 12, keys[0])
+        return keys[:1]
+    if kind == "root":
+        return (next((k for k in keys if k % 12 == chord.root), keys[0]),)
+    if kind == "fifth":
+        above = keys[0] + (fifth - keys[0]) % 12
+        spare = keys[-1] if len(keys) > 1 else above if above - keys[0] <= span else keys[0]
+        return (next((k for k in keys[1:] if k % 12 == fifth), spare),)
+    if kind == "open-fifth":
+        return (keys[0], next((k for k in keys[1:] if k % 12 == fifth), keys[-1])) if len(keys) > 1 else keys
+    if kind == "inner":
+        return keys[1 : 1 + strike.size] or keys
+    if kind == "unison":
+        tone = tune.at(strike.onset)
+        if tone is not None:
+            down = tone.midi - 12
+            while down >= tone.midi - 12 and down > lowest + 24:
+                down -= 12
+            return (max(lowest, down),)
+        return keys[:1]
+    if kind.startswith("broken-"):
+        place = int(kind[-1]) - 1
+        if place < len(keys):
+            return (keys[place],)
+        return (keys[-1] if len(keys) < 3 else keys[(place - 1) % len(keys)],)
+    return keys[: max(1, strike.size)]
+
+
+def right_inner(
+    strikes: Sequence[Strike],
+    chords: Sequence[Chord],
+    left: Sequence[Key],
+    tune: Outline,
+    span: int,
+    most: int,
+    worth: Callable[[Chord, int], float],
+    taste: Taste,
+    playable: Callable[[tuple[int, ...]], bool],
+    ticks_a_second: Callable[[int], float],
+) -> tuple[Inner, ...]:
+    """Chord notes below long notes of the tune; what the left hand sounds already is worth less."""
+    slots: list[Slot] = []
+    left_onsets = [key.onset for key in left]
+    previous = -_FAR
+    for strike in strikes:
+        tone = tune.at(strike.onset)
+        if strike.hand != "right" or tone is None or tone.onset != strike.onset:
+            continue
+        chord = chords[strike.chord]
+        first = max(0, bisect_left(left_onsets, strike.onset) - 8)
+        under = [k for k in left[first : bisect_left(left_onsets, tone.end)] if k.end > strike.onset]
+        floor = max((k.midi for k in under), default=0)
+        covered = {k.midi % 12 for k in under if k.onset <= strike.onset}
+        gains = {pc: worth(chord, pc) * (0.45 if pc in covered else 1.0) for pc in chord.tones if pc != tone.midi % 12}
+        slots.append(
+            Slot(
+                onset=strike.onset,
+                end=tone.end,
+                low=max(floor + 1, tone.midi - span),
+                high=tone.midi - 3,
+                span=span,
+                outer=tone.midi,
+                outer_struck=True,
+                most=min(strike.size, most - 1),
+                gains=gains,
+                price_per_note=0.35,
+                seconds=min(4.0, (strike.onset - previous) / ticks_a_second(strike.onset)),
+            )
+        )
+        previous = strike.onset
+    return tuple(
+        Inner("right", slot.onset, slot.end, grip.keys, grip.runner_up, grip.margin)
+        for slot, grip in zip(slots, grips(slots, taste, playable), strict=True)
+        if grip.keys
+    )

@@ -1,0 +1,118 @@
+"""The laws that hold for any score, tried on random small ones at every level."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+
+import pytest
+from hypothesis import HealthCheck, given, settings
+from lxml import etree
+
+from reduce import analyse, rulebook
+from reduce.arrange import Arrangement, Request, arrange
+from reduce.model.draft import Draft
+from reduce.model.score import Score
+from reduce.notate import musicxml
+from tests.laws.scores import scores
+
+LEVELS = ("first-year", "late-beginner", "early-intermediate", "intermediate", "late-intermediate", "advanced")
+RULES = {name: rulebook.load(name) for name in LEVELS}
+laws = settings(max_examples=12, deadline=None, suppress_health_check=[HealthCheck.too_slow, HealthCheck.data_too_large])
+
+
+def made(score: Score, level: str, key: str = "keep") -> Arrangement:
+    texture, _ = analyse.texture(score, RULES[level])
+    return arrange(score, texture, RULES[level], Request(key=key, length="full"))
+
+
+def moments(draft: Draft):
+    """(tick, {hand: keys down}, notes struck) at every onset."""
+    notes = [n for n in draft.notes if not n.grace]
+    for tick in sorted({n.onset for n in notes}):
+        down = defaultdict(list)
+        for n in notes:
+            if n.onset <= tick < n.end:
+                down[n.hand].append(n)
+        yield tick, down, [n for n in notes if n.onset == tick]
+
+
+@pytest.mark.parametrize("level", LEVELS)
+@laws
+@given(score=scores())
+def test_law_1_every_note_has_one_fate(level: str, score: Score) -> None:
+    """Every source note has exactly one fate, and every draft note a source note or a decision that adds it."""
+    result = made(score, level)
+    assert sorted(f.note for f in result.fates) == sorted(n.id for n in score.notes)
+    decisions = {d.id for d in result.decisions}
+    assert {f.decision for f in result.fates} <= decisions
+    for note in result.draft.notes:
+        assert note.sources or note.decision in decisions
+
+
+@pytest.mark.parametrize("level", LEVELS)
+@laws
+@given(score=scores())
+def test_law_2_no_hand_is_overtaxed(level: str, score: Score) -> None:
+    """No moment breaks the span or the number of keys of a hand, and no key belongs to both hands."""
+    limits = RULES[level].level
+    for _, down, struck in moments(made(score, level).draft):
+        for hand, span, most in (("right", limits.span_right, limits.notes_right), ("left", limits.span_left, limits.notes_left)):
+            keys = {n.midi for n in down[hand]}
+            if keys:
+                assert max(keys) - min(keys) <= span
+                assert len(keys) <= most
+        for note in struck:
+            assert not any(n.midi == note.midi and n.hand != note.hand for hand in down for n in down[hand])
+
+
+@pytest.mark.parametrize("level", ("late-intermediate", "advanced"))
+@laws
+@given(score=scores())
+def test_law_3_the_tune_is_there_and_on_top(level: str, score: Score) -> None:
+    """Each note of the chosen tune is struck at its moment as the highest of the right hand, unless a decision changed it."""
+    texture, _ = analyse.texture(score, RULES[level])
+    result = arrange(score, texture, RULES[level], Request(length="full"))
+    top: dict[int, int] = {}
+    for note in result.draft.notes:
+        if note.hand == "right" and not note.grace:
+            top[note.onset] = max(top.get(note.onset, -1), note.midi)
+    explained = {name for d in result.decisions if d.kind in ("rhythm", "octave") for name in d.source_notes}
+    for lead in texture.tune:
+        for name in lead.notes:
+            note = score.note_by_id[name]
+            if name not in explained and note.kind == "struck":
+                assert top.get(note.onset, -1) % 12 == note.midi % 12
+
+
+@pytest.mark.parametrize("level", LEVELS)
+@laws
+@given(score=scores())
+def test_law_4_bars_are_the_source_s_and_full(level: str, score: Score) -> None:
+    """Bars keep their number, order and length, and each voice fills its bar."""
+    result = made(score, level)
+    assert [(b.number, b.length) for b in result.draft.bars] == [(b.number, b.length) for b in score.bars]
+    root = etree.fromstring(musicxml(result.draft, RULES[level].level))
+    divisions = 1
+    for bar, measure in zip(result.draft.bars, root.iter("measure"), strict=True):
+        divisions = int(measure.findtext("attributes/divisions") or divisions)
+        at, ends = 0, {}
+        for element in measure:
+            length = int(element.findtext("duration") or 0)
+            if element.tag == "backup":
+                at -= length
+            elif element.tag == "forward":
+                at += length
+            elif element.tag == "note" and element.find("chord") is None and element.find("grace") is None:
+                at += length
+                ends[element.findtext("voice")] = at
+        assert set(ends.values()) == {bar.length * divisions // result.draft.resolution}
+
+
+@pytest.mark.parametrize("level", LEVELS)
+@laws
+@given(score=scores())
+def test_law_5_same_input_same_bytes(level: str, score: Score) -> None:
+    """The same score and rules give the same bytes."""
+    first, second = made(score, level, "auto"), made(score, level, "auto")
+    assert musicxml(first.draft, RULES[level].level) == musicxml(second.draft, RULES[level].level)
+    assert (first.decisions, first.fates) == (second.decisions, second.fates)
