@@ -6,6 +6,7 @@ import re
 from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from itertools import pairwise
 
 from reduce.arrange.line import bar_at
 from reduce.model.decision import Decision, Rejected
@@ -81,7 +82,7 @@ def stretches(score: Score, texture: Texture, rules: Rules) -> list[Stretch]:
     opening = {0, sung.index(True) if True in sung else 0, *(bar.index for bar in bars if bar.repeat_start)}
     opening |= {bar.index + 1 for bar in bars if bar.barline in ("light-light", "light-heavy") or bar.repeat_end}
     changes = [0]
-    for before, after in zip(bars, bars[1:], strict=False):
+    for before, after in pairwise(bars):
         changes.append(changes[-1] + (before.key.fifths != after.key.fifths) + (before.meter != after.meter))
     silent = [0]
     for singing in sung:

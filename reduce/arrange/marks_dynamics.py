@@ -1,0 +1,148 @@
+"""One line of dynamics: the tune's own mark first, then what most parts agree on, in the words that the level knows."""
+
+from __future__ import annotations
+
+from collections import Counter
+from dataclasses import replace
+from itertools import groupby
+
+from reduce.arrange.marks_place import Page
+from reduce.model.decision import Decision
+from reduce.model.draft import DraftMark
+from reduce.model.score import Mark
+
+LOUDNESS = ("pppp", "ppp", "pp", "p", "mp", "mf", "f", "ff", "fff", "ffff")
+_AFTER_STRESS = {"fp": "p", "sfp": "p", "sfpp": "pp", "ffp": "p"}  # what follows the stress
+
+
+def merge_dynamics(page: Page) -> tuple[list[DraftMark], list[Decision]]:
+    """Dynamics and hairpins in draft ticks, and a decision where the level's vocabulary changed them."""
+    steady, clipped = _dynamics(page)
+    pins, dropped = _hairpins(page, [mark.onset for mark in steady])
+    decisions = []
+    if clipped:
+        words = ", ".join(f"{old} to {new or 'nothing'}" for old, new in sorted({(old, new) for _, old, new in clipped}))
+        where = page.numbers(clipped[0][0], clipped[-1][0])
+        sentence = f"{where}: dynamics brought to the level's words ({words})."
+        decisions.append(_decision(page, "notation-dynamics", clipped[0][0], clipped[-1][0], sentence))
+    if dropped:
+        where = page.numbers(dropped[0], dropped[-1])
+        reason = f"{where}: {len(dropped)} hairpins left out, because this level has none; the dynamic that follows says where they lead."
+        decisions.append(_decision(page, "notation-hairpins", dropped[0], dropped[-1], reason))
+    return [*steady, *pins], decisions
+
+
+def _decision(page: Page, name: str, first: int, last: int, sentence: str) -> Decision:
+    return Decision(
+        id=name,
+        kind="notation",
+        bars=(page.bar(first).index, page.bar(last).index),
+        sentence=sentence,
+        onset=first,
+        rule="marks.dynamics",
+        setting="level.dynamics",
+    )
+
+
+def _dynamics(page: Page) -> tuple[list[DraftMark], list[tuple[int, str, str]]]:
+    """Marks in draft ticks; and (tick, source's, ours) where the level has not the source's word."""
+    share = page.rules.number("marks.dynamics.agree-share")
+    by_part: dict[int, list[Mark]] = {}
+    for mark in page.score.marks:
+        if mark.kind == "dynamic" and mark.onset < page.end:
+            by_part.setdefault(mark.part, []).append(mark)
+    chosen: dict[int, str] = {}
+    for lead in page.leads:
+        part = page.part_of(lead)
+        own = by_part.get(part, []) if part is not None else []
+        begin = max(lead.start, page.start)
+        before = [mark for mark in own if mark.onset <= begin]
+        if before:
+            chosen[begin] = before[-1].text
+        for mark in own:
+            if begin < mark.onset < min(lead.end, page.end):
+                chosen[mark.onset] = mark.text
+    inside = sorted((mark for marks in by_part.values() for mark in marks if mark.onset >= page.start), key=lambda mark: mark.onset)
+    parts = len(by_part) or 1
+    for onset, group in groupby(inside, key=lambda mark: mark.onset):
+        texts = Counter(mark.text for mark in group)
+        text, votes = max(texts.items(), key=lambda item: (item[1], item[0]))
+        near = any(abs(onset - known) < page.score.resolution for known in chosen)
+        if not near and (votes >= share * parts or page.part_at(onset) is None):
+            chosen[onset] = text
+    if chosen and min(chosen) > page.start:
+        earlier = Counter(
+            [mark for mark in marks if mark.onset <= page.start][-1].text
+            for marks in by_part.values()
+            if any(mark.onset <= page.start for mark in marks)
+        )
+        if earlier:
+            chosen[page.start] = earlier.most_common(1)[0][0]
+    out: list[DraftMark] = []
+    clipped: list[tuple[int, str, str]] = []
+    current = ""
+    for onset in sorted(chosen):
+        text = known_word(chosen[onset], page.rules.level.dynamics)
+        if text != chosen[onset]:
+            clipped.append((onset, chosen[onset], text))
+        if not text or (text == current and text in LOUDNESS):
+            continue
+        current = _AFTER_STRESS.get(text, text) if text not in LOUDNESS else text
+        tick = page.struck_from(onset, 2 * page.score.resolution) - page.offset
+        if out and out[-1].onset == tick:
+            out.pop()
+        out.append(DraftMark(kind="dynamic", onset=tick, end=tick, text=text))
+    return out, clipped
+
+
+def known_word(text: str, vocabulary: tuple[str, ...]) -> str:
+    """The level's word for a dynamic: itself, the nearest loudness, what follows a stress, or ``""`` where the level has none."""
+    if text in vocabulary:
+        return text
+    plain = _AFTER_STRESS.get(text, text)
+    if plain not in LOUDNESS:
+        return ""
+    place = LOUDNESS.index(plain)
+    known = [LOUDNESS.index(word) for word in vocabulary if word in LOUDNESS]
+    return LOUDNESS[min(known, key=lambda other: (abs(other - place), other))] if known else ""
+
+
+def _hairpins(page: Page, dynamics: list[int]) -> tuple[list[DraftMark], list[int]]:
+    """Hairpins in draft ticks, from note to note, none over another; and the source ticks of those that the level does not read."""
+    beat = page.bars[0].meter.beat_ticks(page.score.resolution)
+    least = int(page.rules.number("marks.dynamics.hairpin-beats-min") * beat)
+    own: list[Mark] = []
+    others: Counter[tuple[int, int, str]] = Counter()
+    for mark in page.marks("hairpin"):
+        if mark.end - mark.onset < least or mark.onset < page.start:
+            continue
+        if page.part_at(mark.onset) == mark.part:
+            own.append(mark)
+        else:
+            others[(mark.onset, mark.end, mark.text)] += 1
+    agreed = max(2, int(page.rules.number("marks.dynamics.agree-share") * len(page.score.parts)))
+    spans = [(mark.onset, mark.end, mark.text) for mark in own]
+    spans += [
+        span for span, votes in sorted(others.items()) if votes >= agreed and not any(_share(span, (m.onset, m.end)) for m in own)
+    ]
+    spans.sort()
+    if not page.rules.level.hairpins:
+        return [], [span[0] for span in spans]
+    out: list[DraftMark] = []
+    for onset, end, text in spans:
+        first = page.struck_from(onset, beat) - page.offset
+        last = min(page.struck_from(end, beat), page.end) - page.offset
+        inner = [tick for tick in dynamics if first < tick < last]
+        if inner:
+            last = inner[0]
+        if out and out[-1].end > first:
+            out[-1] = replace(out[-1], end=first)
+            if out[-1].end - out[-1].onset < least:
+                out.pop()
+        if last - first >= least:
+            out.append(DraftMark(kind="hairpin", onset=first, end=last, text=text))
+    return out, []
+
+
+def _share(span: tuple[int, int, str], other: tuple[int, int]) -> bool:
+    return span[0] < other[1] and other[0] < span[1]

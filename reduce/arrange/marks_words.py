@@ -1,0 +1,84 @@
+"""Words, letters and names: character words of the tune, rehearsal letters, the instrument at each entry, breaths and long pauses."""
+
+from __future__ import annotations
+
+import re
+from bisect import bisect_right
+
+from reduce.arrange.marks_place import Page
+from reduce.model.draft import DraftMark
+
+
+def words(page: Page) -> list[DraftMark]:
+    """Character words of the part that has the tune, once each; words of colour where the level prints instruments."""
+    wanted = page.rules.words("marks.words.character")
+    if page.rules.level.instrument_names:
+        wanted += page.rules.words("marks.words.colour")
+    out: list[DraftMark] = []
+    said: dict[str, int] = {}
+    for mark in page.marks("text"):
+        text = re.sub(r"\s+", " ", mark.text).strip()
+        plain = text.lower()
+        if not text or len(text) > 40 or mark.onset < page.start or page.part_at(mark.onset) != mark.part:
+            continue
+        if not any(word in plain for word in wanted):
+            continue
+        if plain in said and mark.onset - said[plain] < page.bar(mark.onset).length:
+            continue
+        said[plain] = mark.onset
+        tick = page.struck_from(mark.onset, page.score.resolution) - page.offset
+        out.append(DraftMark(kind="text", onset=tick, end=max(tick, mark.end - page.offset), text=text, hand="right"))
+    return out
+
+
+def rehearsal_letters(page: Page) -> list[DraftMark]:
+    """Each rehearsal letter once, at its bar line."""
+    found: dict[int, str] = {}
+    for mark in page.marks("rehearsal"):
+        if mark.onset >= page.start and mark.text:
+            found.setdefault(mark.onset - page.offset, mark.text)
+    return [DraftMark(kind="rehearsal", onset=tick, end=tick, text=text) for tick, text in sorted(found.items())]
+
+
+def entries(page: Page) -> list[DraftMark]:
+    """The short name of the instrument where it takes the tune, from the levels that print names."""
+    if not page.rules.level.instrument_names:
+        return []
+    apart = page.rules.whole("marks.instruments.bars-apart")
+    names = {stream.id: stream for stream in page.texture.streams}
+    out: list[DraftMark] = []
+    last_name, last_bar = "", -apart - 1
+    for lead in page.leads:
+        stream = names.get(lead.stream)
+        if stream is None:
+            continue
+        part = page.score.parts[stream.part]
+        name = part.short or part.name
+        onset = max(lead.start, page.start)
+        bar = page.bar(onset).index
+        if not name or name == last_name or bar - last_bar < apart:
+            continue
+        last_name, last_bar = name, bar
+        tick = page.struck_from(onset, page.score.resolution) - page.offset
+        out.append(DraftMark(kind="instrument", onset=tick, end=tick, text=name, hand="right"))
+    return out
+
+
+def pauses(page: Page) -> list[DraftMark]:
+    """Fermatas and breaths: a long pause anywhere in the orchestra holds the draft, on the note that sounds then or on the rest."""
+    ticks = {mark.onset for mark in page.marks("fermata") if mark.onset >= page.start}
+    ticks |= {note.onset for note in page.score.notes if note.fermata and page.start <= note.onset < page.end}
+    shown = {note.onset + page.offset for note in page.notes if note.fermata}
+    out: list[DraftMark] = []
+    last = -page.score.resolution
+    for tick in sorted(ticks):
+        at = bisect_right(page.onsets, tick) - 1
+        onset = page.onsets[at] if at >= 0 and page.bar(page.onsets[at]).index == page.bar(tick).index else tick
+        if any(abs(onset - other) < page.score.resolution for other in (*shown, last)):
+            continue
+        last = onset
+        out.append(DraftMark(kind="fermata", onset=onset - page.offset, end=onset - page.offset))
+    for mark in page.marks("breath"):
+        if mark.onset >= page.start and page.part_at(max(page.start, mark.onset - 1)) == mark.part:
+            out.append(DraftMark(kind="breath", onset=mark.onset - page.offset, end=mark.onset - page.offset, text=mark.text, hand="right"))
+    return out
