@@ -178,7 +178,9 @@ class Score:
     subtitle: str = ""
     composer: str = ""
     rights: str = ""
+    arranger: str = ""
     source: str = ""  # where the file says it comes from
+    fields: tuple[tuple[str, str], ...] = ()  # other named facts of the file (MusicXML miscellaneous fields)
     file_name: str = ""
     file_hash: str = ""
     file_format: str = ""

@@ -12,8 +12,9 @@ from reduce.model.score import Score
 from reduce.read.findings import Findings
 from reduce.read.musicxml import read_musicxml
 from reduce.read.opening import open_score, parse_markup
+from reduce.read.piano import as_draft
 
-__all__ = ["load"]
+__all__ = ["as_draft", "load"]
 
 
 def load(path: str | Path, instruments: Mapping[str, Instrument], *, movement: int | None = None) -> Score:

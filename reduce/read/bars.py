@@ -82,10 +82,15 @@ def bar_length(
         elif not free:
             findings.add("doubt", "short-bar", f"The bar is shorter than {meter}; it was kept as written.", bar=number)
     elif longest > full:
-        findings.add("doubt", "long-bar", f"The bar is longer than {meter}; it was kept as written.", bar=number)
+        if agreed:
+            findings.add("doubt", "long-bar", f"The bar is longer than {meter}; it was kept as written.", bar=number)
+        else:
+            for walk, end in zip(walks, ends, strict=True):
+                if end > start + full:
+                    findings.add("doubt", "long-voice", f"The notes overfill the bar of {meter}; it was made longer.", walk.name, number)
     if not agreed or longest > max(filled):
         for walk, end in zip(walks, ends, strict=True):
-            if start < end < start + longest:
+            if start < end < start + min(longest, full):
                 findings.add("doubt", "short-voice", "The notes do not fill the bar; the rest was left silent.", walk.name, number)
     return longest
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from lxml import etree
@@ -10,7 +10,7 @@ from lxml import etree
 from reduce.model.pitch import Pitch, spelled
 from reduce.model.score import MarkKind, Tempo
 from reduce.read.pieces import Piece, Sign
-from reduce.read.words import clean, is_tempo, jump_in
+from reduce.read.words import changes_tempo, clean, could_set_tempo, jump_in, sets_tempo
 
 if TYPE_CHECKING:
     from reduce.read.measures import PartWalk
@@ -53,6 +53,7 @@ class Directions:
         staff = int(staff_text) if staff_text and staff_text.strip().isdigit() else 1
         sound = element.find("sound")
         words: list[str] = []
+        bold = False
         metronome: Tempo | None = None
         last_words: Sign | None = None
         for kind in element.iterfind("direction-type"):
@@ -66,6 +67,7 @@ class Directions:
                     text = clean(sign.text)
                     if text:
                         words.append(text)
+                        bold = bold or sign.get("font-weight") == "bold"
                 elif tag == "metronome":
                     metronome = _metronome(sign, onset) or metronome
                 elif tag == "rehearsal":
@@ -85,25 +87,28 @@ class Directions:
                         if begun is not None:
                             begun.end = max(onset, begun.onset)
         if words:
-            self._words(" ".join(words), staff, onset, metronome, sound, last_words)
+            bold = bold and staff == 1 and walk.index == 0 and element.get("placement") == "above"
+            self._words(" ".join(words), staff, onset, metronome, sound, last_words, bold)
         elif metronome is not None:
             self.tempos.append(metronome)
-            sound = None if sound is not None and sound.get("tempo") else sound
         if sound is not None:
-            self.sound(sound, onset, silent_tempo=(bool(words) and is_tempo(" ".join(words))) or metronome is not None)
+            told = bool(self.tempos) and self.tempos[-1].onset == onset
+            self.sound(sound, onset, silent_tempo=told)
 
-    def _words(self, text: str, staff: int, onset: int, metronome: Tempo | None, sound: etree._Element | None, opened: Sign | None) -> None:
+    def _words(
+        self, text: str, staff: int, onset: int, metronome: Tempo | None, sound: etree._Element | None, opened: Sign | None, bold: bool
+    ) -> None:
         jump = jump_in(text)
         if jump:
             self.jumps.append(Jump(self.walk.bar, jump))
         hint = _number(sound.get("tempo")) if sound is not None else None
-        tempo = metronome is not None or is_tempo(text)
+        sets = metronome is not None or sets_tempo(text) or (bold and not changes_tempo(text) and not jump and could_set_tempo(text))
         sign = opened or Sign("text", staff, self.walk.bar, onset, onset)
-        sign.kind, sign.text = ("tempo-text" if tempo else "text"), text
+        sign.kind, sign.text = ("tempo-text" if sets or changes_tempo(text) else "text"), text
         self.signs.append(sign)
         if metronome is not None:
-            self.tempos.append(Tempo(onset=onset, quarters=metronome.quarters, text=text, unit=metronome.unit, dots=metronome.dots))
-        elif tempo:
+            self.tempos.append(replace(metronome, text=text))
+        elif sets:
             self.tempos.append(Tempo(onset=onset, quarters=hint, text=text, sounding=hint is not None))
 
     def sound(self, element: etree._Element, onset: int, *, silent_tempo: bool = False) -> None:

@@ -14,8 +14,10 @@ class Titles:
     title: str = ""
     subtitle: str = ""
     composer: str = ""
+    arranger: str = ""
     rights: str = ""
     source: str = ""
+    fields: tuple[tuple[str, str], ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,12 +36,15 @@ def read_titles(root: etree._Element) -> Titles:
     movement = clean(root.findtext("movement-title"))
     number = clean(root.findtext("movement-number"))
     identification = root.find("identification")
-    composer = rights = source = ""
+    composer = arranger = rights = source = ""
+    fields: list[tuple[str, str]] = []
     if identification is not None:
         creators = identification.findall("creator")
         composer = next((clean(c.text) for c in creators if c.get("type") == "composer"), "")
         if not composer:
             composer = next((clean(c.text) for c in creators if not c.get("type")), "")
+        arranger = next((clean(c.text) for c in creators if c.get("type") == "arranger"), "")
+        fields = [(clean(f.get("name")), clean(f.text)) for f in identification.iterfind("miscellaneous/miscellaneous-field")]
         rights = "; ".join(text for r in identification.findall("rights") if (text := clean(r.text)))
         source = clean(identification.findtext("source"))
     title, subtitle = (work, movement) if work else (movement, "")
@@ -47,7 +52,15 @@ def read_titles(root: etree._Element) -> Titles:
         subtitle = f"{number} {subtitle}".strip() if work else ""
     if subtitle == title:
         subtitle = ""
-    return Titles(title or _credited(root, "title"), subtitle, composer or _credited(root, "composer"), rights, source)
+    return Titles(
+        title=title or _credited(root, "title"),
+        subtitle=subtitle or dict(fields).get("subtitle", ""),
+        composer=composer or _credited(root, "composer"),
+        arranger=arranger,
+        rights=rights,
+        source=source,
+        fields=tuple(fields),
+    )
 
 
 def _credited(root: etree._Element, kind: str) -> str:

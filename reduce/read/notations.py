@@ -29,7 +29,7 @@ def read_notations(walk: PartWalk, piece: Piece, element: etree._Element, *, fou
             names = []
             for sign in child:
                 if sign.tag in _BREATHS:
-                    walk.signs.append(Sign("breath", piece.staff, piece.bar, piece.end, piece.end, text=str(sign.tag)))
+                    walk.signs.append(Sign("breath", piece.staff, piece.bar, piece.end, piece.end, str(sign.tag), (piece,)))
                 elif sign.tag == "other-articulation":
                     if sign.text:
                         names.append(sign.text.strip())

@@ -6,15 +6,17 @@ import re
 
 _SPACE = re.compile(r"\s+")
 
-# Tempo words in Italian, German, French and English (common practice).
-_TEMPO = re.compile(
-    r"\b(allegr\w*|andant\w*|adagi\w*|larg(?:o|hetto|amente)\b|lent\w*|presto|prestissimo|vivac\w*|vivo|moderato|grave|maestoso"
+# Words of tempo in Italian, German, French and English (common practice): those that set one, those that change it on the way.
+_SETS = re.compile(
+    r"\b(allegr\w*|andant\w*|adagi\w*|larg(?:o|hetto)\b|lent\w*|presto|prestissimo|vivac\w*|vivo|moderato|grave|maestoso"
     r"|tempo\b|menuett?o?|marcia|alla breve|(?:più|piu|meno|poco) (?:mosso|lento|moto|animato|vivo|allegro|adagio)|doppio movimento"
-    r"|rit(?:\.|ard\w*|en\w*)|rall(?:\.|ent\w*)|accel(?:\.|er\w*)|string(?:\.|end\w*)|allarg\w*|slent\w*|calando|smorz\w*|stretto|rubato"
-    r"|l'istesso|lo stesso|animato|sostenuto assai"
-    r"|langsam\w*|schnell\w*|lebhaft\w*|mäßig\w*|mässig\w*|bewegt\w*|ruhig\w*|feierlich\w*|zeitmaß|zeitmass|gehend|eilend|drängend|breit\w*"
-    r"|vif|vite|lent|modér\w*|anim\w*|retenu|cédez|pressez|serrez|mouv\w*"
-    r"|slow\w*|fast\w*|quick\w*|lively|faster|slower)",
+    r"|l'istesso|lo stesso|langsam\w*|schnell\w*|lebhaft\w*|mäßig\w*|mässig\w*|bewegt\w*|ruhig\w*|feierlich\w*|zeitmaß|zeitmass|gehend"
+    r"|breit\w*|vif|vite|modér\w*|anim(?:ato|é)\b|mouv\w*|slowly|slow|fast|quickly|quick|lively|faster|slower)",
+    re.IGNORECASE,
+)
+_CHANGES = re.compile(
+    r"\b(rit(?:\b|ard\w*|en\w*)|rall(?:\b|ent\w*)|accel(?:\b|er\w*)|string(?:\b|end\w*)|allarg\w*|slent\w*|calando|smorz\w*|stretto|rubato"
+    r"|largamente|eilend|drängend|zurückhalten\w*|retenu|cédez|pressez|serrez|slowing)",
     re.IGNORECASE,
 )
 _JUMPS = (
@@ -32,10 +34,29 @@ def clean(text: str | None) -> str:
     return _SPACE.sub(" ", "".join(c if c.isprintable() else " " for c in text)).strip()
 
 
+def sets_tempo(text: str) -> bool:
+    """Whether the words set a tempo ('Allegro', 'a tempo', 'più mosso')."""
+    return _SETS.search(text) is not None and _CHANGES.match(text.lstrip("( ")) is None
+
+
+def changes_tempo(text: str) -> bool:
+    """Whether the words bend the tempo ('rit.', 'accelerando')."""
+    return _CHANGES.search(text) is not None
+
+
 def is_tempo(text: str) -> bool:
-    return _TEMPO.search(text) is not None
+    return sets_tempo(text) or changes_tempo(text)
 
 
 def jump_in(text: str) -> str:
     """The jump that the words ask for, or ``""``."""
     return next((name for pattern, name in _JUMPS if pattern.search(text)), "")
+
+
+# Words to one player or section, which programs may print as boldly as a tempo.
+_PLAYERS = re.compile(r"\b(solo|soli|tutti|divis\w*|div|unis\w*|a ?2|pizz\w*|arco|sord\w*|col legno|trem\w*|muta|1\.|2\.)", re.IGNORECASE)
+
+
+def could_set_tempo(text: str) -> bool:
+    """Whether words printed bold above the top staff may be a tempo: they begin large, are no letter or number, and call no player."""
+    return len(text) >= 4 and text[0].isupper() and any(c.islower() for c in text) and _PLAYERS.search(text) is None

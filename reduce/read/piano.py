@@ -1,0 +1,173 @@
+"""Takes a two-staff piano score, the tool's or a person's, as a draft."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterable, Sequence
+from typing import Literal
+
+from reduce.model.draft import Draft, DraftMark, DraftMarkKind, DraftNote, Hand
+from reduce.model.score import Mark, Note, Part, Score
+
+Strand = Literal[1, 2]
+
+_HANDS: tuple[Hand, Hand] = ("right", "left")
+_MARKS: dict[str, DraftMarkKind] = {
+    "dynamic": "dynamic", "hairpin": "hairpin", "slur": "slur", "text": "text", "tempo-text": "text", "rehearsal": "rehearsal",
+    "pedal": "pedal", "breath": "breath", "fermata": "fermata", "ottava": "ottava",
+}  # fmt: skip
+_STRAY = 0.2  # share of a voice's notes on the other staff up to which it still belongs to one hand
+
+
+def as_draft(score: Score) -> Draft | None:
+    """The piano piece that ``score`` holds, or None where it is none.
+
+    A piano piece is one part on two staves, or two parts on one staff each that are keyboard parts as far as one can tell.
+    The hand is the staff where a voice is at home (a few notes on the other staff stay in their hand); strand 1 is the upper voice
+    of the right and the lower voice of the left hand, or the only one.  Ids are the score's.  Hidden and cue notes are left out.
+    """
+    parts = _staves_of(score)
+    if parts is None:
+        return None
+    notes = [note for note in score.notes if note.part in parts and note.kind in ("struck", "grace")]
+    hand_of = _hands(notes, parts)
+    strands = _strands(notes, hand_of)
+    drafted = tuple(
+        DraftNote(
+            id=note.id,
+            hand=_HANDS[hand_of[note.id] - 1],
+            strand=strands[note.id],
+            onset=note.onset,
+            duration=note.duration,
+            pitch=note.pitch,
+            midi=note.midi,
+            sources=(note.id,),
+            articulations=note.articulations,
+            ornaments=note.ornaments,
+            fermata=note.fermata,
+            grace=note.kind == "grace",
+            grace_slash=note.grace_slash,
+            tremolo=note.tremolo,
+            arpeggio=note.arpeggio,
+            finger=note.fingers[0] if note.fingers else "",
+            staff=0 if _staff(note, parts) == hand_of[note.id] else _other_staff(_staff(note, parts)),
+            tuplet=note.tuplet,
+        )
+        for note in notes
+    )
+    facts = dict(score.fields)
+    return Draft(
+        resolution=score.resolution,
+        title=score.title,
+        subtitle=score.subtitle,
+        composer=score.composer,
+        arranger=score.arranger,
+        rights=score.rights,
+        source=score.source,
+        level=facts.get("level", ""),
+        transposed=_whole(facts.get("transposed", "")),
+        first_bar=_whole(facts.get("first-bar", "")),
+        bars=score.bars,
+        notes=drafted,
+        marks=tuple(_marks(score, parts, hand_of)),
+        tempos=score.tempos,
+    )
+
+
+def _whole(text: str) -> int:
+    return int(text) if text.removeprefix("-").isdecimal() and len(text) < 6 else 0
+
+
+def _staves_of(score: Score) -> dict[int, int] | None:
+    """Part index to the number of its first staff in the piano's pair, or None where the score is no piano piece."""
+    heard = {note.part for note in score.notes}
+    if any(stroke.part not in heard for stroke in score.strokes):
+        return None
+    parts = [part for part in score.parts if part.index in heard] or list(score.parts)
+    if len(parts) == 1 and parts[0].staves == 2:
+        return {parts[0].index: 1}
+    if len(parts) == 2 and all(_one_keyboard_staff(part) for part in parts):
+        return {parts[0].index: 1, parts[1].index: 2}
+    return None
+
+
+def _one_keyboard_staff(part: Part) -> bool:
+    return part.staves == 1 and part.family in ("keyboard", "unknown")
+
+
+def _staff(note: Note, parts: dict[int, int]) -> int:
+    """1 for the upper, 2 for the lower staff of the pair."""
+    return parts[note.part] + note.staff - 1
+
+
+def _other_staff(staff: int) -> Literal[1, 2]:
+    return 1 if staff == 1 else 2
+
+
+def _hands(notes: Sequence[Note], parts: dict[int, int]) -> dict[str, int]:
+    """1 (right) or 2 (left) for each note id."""
+    counts: dict[tuple[int, str], Counter[int]] = {}
+    for note in notes:
+        counts.setdefault((note.part, note.voice), Counter())[_staff(note, parts)] += 1
+    home = {
+        voice: staves.most_common(1)[0][0] for voice, staves in counts.items() if min(staves.values(), default=0) <= _STRAY * staves.total()
+        or len(staves) == 1
+    }  # fmt: skip
+    return {note.id: home.get((note.part, note.voice), _staff(note, parts)) for note in notes}
+
+
+def _strands(notes: Sequence[Note], hand_of: dict[str, int]) -> dict[str, Strand]:
+    """The strand of each note: stretches in which no note is held across are looked at one by one."""
+    strands: dict[str, Strand] = {}
+    for hand in (1, 2):
+        group: list[Note] = []
+        reach = 0
+        for note in [n for n in notes if hand_of[n.id] == hand]:
+            if group and note.onset >= reach and note.onset > group[0].onset:
+                strands.update(_strands_of_stretch(group, hand))
+                group = []
+            group.append(note)
+            reach = max(reach, note.end)
+        strands.update(_strands_of_stretch(group, hand))
+    return strands
+
+
+def _strands_of_stretch(group: Sequence[Note], hand: int) -> dict[str, Strand]:
+    voices: dict[str, list[int]] = {}
+    for note in group:
+        voices.setdefault(note.voice, []).append(note.midi)
+    if len(voices) < 2:
+        return {note.id: 1 for note in group}
+    ranked = sorted(voices, key=lambda voice: (not voice.isdecimal(), len(voice), voice))
+    if max(voices[ranked[0]]) < min(voices[ranked[-1]]):  # numbered against custom: the first voice lies below
+        ranked.sort(key=lambda voice: -sum(voices[voice]) / len(voices[voice]))
+    outer = ranked[0] if hand == 1 else ranked[-1]
+    return {note.id: 1 if note.voice == outer else 2 for note in group}
+
+
+def _marks(score: Score, parts: dict[int, int], hand_of: dict[str, int]) -> Iterable[DraftMark]:
+    told = {(tempo.onset, tempo.text) for tempo in score.tempos}
+    at = {note.id: note for note in score.notes}
+    for mark in score.marks:
+        kind = _MARKS.get(mark.kind)
+        if kind is None or mark.part not in parts or (mark.kind == "tempo-text" and (mark.onset, mark.text) in told):
+            continue
+        if any(name not in hand_of for name in mark.notes):
+            continue
+        onset = at[mark.notes[0]].onset if kind == "breath" and mark.notes else mark.onset
+        yield DraftMark(
+            kind=kind,
+            onset=onset,
+            end=max(mark.end, onset),
+            text=mark.text,
+            hand=_hand_of_mark(mark, parts, hand_of),
+            notes=mark.notes if kind == "slur" else (),
+        )
+
+
+def _hand_of_mark(mark: Mark, parts: dict[int, int], hand_of: dict[str, int]) -> Hand | Literal["both"]:
+    if mark.notes:
+        return _HANDS[hand_of[mark.notes[0]] - 1]
+    if mark.kind in ("dynamic", "hairpin", "rehearsal", "pedal"):
+        return "both"
+    return _HANDS[1 if parts[mark.part] + mark.staff - 1 >= 2 else 0]
