@@ -8,7 +8,7 @@ from pathlib import Path
 
 from reduce.model.errors import UsageError
 from reduce.model.level import Level
-from reduce.model.rules import Rules, Value
+from reduce.model.rules import Instrument, Rules, Value
 from reduce.rulebook.family import default_rules, overlay_rules
 from reduce.rulebook.faults import Faults, closest, listed
 from reduce.rulebook.files import family_files, home, level_files
@@ -41,11 +41,16 @@ def load(level: str, *, overlay: Path | None = None, profile: Path | None = None
     if span_mm is not None:
         record = dataclasses.replace(record, hand_span=_span(span_mm))
     values: dict[str, Value] = {setting.name: setting.value for rule in book.values() for setting in rule.settings}
-    print_of = hashlib.sha256()
-    for part in (_told(record), *(f"{name}={values[name]!r}" for name in sorted(values)), *(repr(players[key]) for key in sorted(players))):
-        print_of.update(part.encode())
-        print_of.update(b"\n")
-    return Rules(level=record, values=values, instruments=players, fingerprint=print_of.hexdigest()[:16])
+    return Rules(level=record, values=values, instruments=players, fingerprint=_fingerprint(record, values, players))
+
+
+def _fingerprint(level: Level, values: dict[str, Value], players: dict[str, Instrument]) -> str:
+    """Sixteen hexadecimal digits that change with every rule value, fitted data included."""
+    told = [repr(level), *(f"{name}={values[name]!r}" for name in sorted(values)), *(repr(players[key]) for key in sorted(players))]
+    print_of = hashlib.sha256("\n".join(told).encode())
+    for path in sorted(home().glob("*.json")):
+        print_of.update(path.read_bytes())
+    return print_of.hexdigest()[:16]
 
 
 def levels(overlay: Path | None = None) -> tuple[LevelPage, ...]:
@@ -121,7 +126,3 @@ def _span(span_mm: float) -> float:
     if not 80 <= span_mm <= 300:
         raise UsageError(f"A span of {span_mm:g} mm is no hand: give 80 to 300 millimetres (a fifth is 94, an octave 165).")
     return float(span_mm)
-
-
-def _told(level: Level) -> str:
-    return repr(level)
