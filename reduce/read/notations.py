@@ -75,3 +75,5 @@ def _ornaments(piece: Piece, element: etree._Element) -> None:
             piece.ornaments += (f"accidental-{(sign.text or '').strip()}",)
         elif tag != "other-ornament":
             piece.ornaments += (tag,)
+        elif sign.text and sign.text.strip():
+            piece.ornaments += (sign.text.strip(),)

@@ -8,6 +8,7 @@ from typing import Literal
 
 from reduce.model.draft import Draft, DraftMark, DraftMarkKind, DraftNote, Hand
 from reduce.model.score import Mark, Note, Part, Score
+from reduce.read.words import jump_in
 
 Strand = Literal[1, 2]
 
@@ -16,6 +17,7 @@ _MARKS: dict[str, DraftMarkKind] = {
     "dynamic": "dynamic", "hairpin": "hairpin", "slur": "slur", "text": "text", "tempo-text": "text", "rehearsal": "rehearsal",
     "pedal": "pedal", "breath": "breath", "fermata": "fermata", "ottava": "ottava",
 }  # fmt: skip
+_JUMP_WORDS = 24  # letters of 'Da Capo al Fine' and the like; longer words say more than the jump
 _STRAY = 0.2  # share of a voice's notes on the other staff up to which it still belongs to one hand
 
 
@@ -117,32 +119,38 @@ def _hands(notes: Sequence[Note], parts: dict[int, int]) -> dict[str, int]:
 
 
 def _strands(notes: Sequence[Note], hand_of: dict[str, int]) -> dict[str, Strand]:
-    """The strand of each note: stretches in which no note is held across are looked at one by one."""
+    """The strand of each note: stretches across whose edges no note is held are looked at one by one."""
     strands: dict[str, Strand] = {}
     for hand in (1, 2):
-        group: list[Note] = []
+        stretches: list[list[Note]] = [[]]
         reach = 0
         for note in [n for n in notes if hand_of[n.id] == hand]:
-            if group and note.onset >= reach and note.onset > group[0].onset:
-                strands.update(_strands_of_stretch(group, hand))
-                group = []
-            group.append(note)
+            if stretches[-1] and note.onset >= reach and note.onset > stretches[-1][-1].onset:
+                stretches.append([])
+            stretches[-1].append(note)
             reach = max(reach, note.end)
-        strands.update(_strands_of_stretch(group, hand))
+        upside_down = sum(map(_first_above_last, stretches)) < 0
+        for stretch in stretches:
+            voices = _by_number(stretch)
+            first_is_outer = (hand == 1) != upside_down
+            outer = voices[0 if first_is_outer else -1] if voices else ""
+            strands.update({note.id: 1 if note.voice == outer else 2 for note in stretch})
     return strands
 
 
-def _strands_of_stretch(group: Sequence[Note], hand: int) -> dict[str, Strand]:
-    voices: dict[str, list[int]] = {}
-    for note in group:
-        voices.setdefault(note.voice, []).append(note.midi)
+def _by_number(stretch: Sequence[Note]) -> list[str]:
+    """The voices at work, by number: by custom from the top."""
+    return sorted({note.voice for note in stretch}, key=lambda voice: (not voice.isdecimal(), len(voice), voice))
+
+
+def _first_above_last(stretch: Sequence[Note]) -> float:
+    """How many semitones the first voice lies above the last, on the whole."""
+    voices = _by_number(stretch)
     if len(voices) < 2:
-        return {note.id: 1 for note in group}
-    ranked = sorted(voices, key=lambda voice: (not voice.isdecimal(), len(voice), voice))
-    if max(voices[ranked[0]]) < min(voices[ranked[-1]]):  # numbered against custom: the first voice lies below
-        ranked.sort(key=lambda voice: -sum(voices[voice]) / len(voices[voice]))
-    outer = ranked[0] if hand == 1 else ranked[-1]
-    return {note.id: 1 if note.voice == outer else 2 for note in group}
+        return 0.0
+    first = [note.midi for note in stretch if note.voice == voices[0]]
+    last = [note.midi for note in stretch if note.voice == voices[-1]]
+    return sum(first) / len(first) - sum(last) / len(last)
 
 
 def _marks(score: Score, parts: dict[int, int], hand_of: dict[str, int]) -> Iterable[DraftMark]:
@@ -154,6 +162,8 @@ def _marks(score: Score, parts: dict[int, int], hand_of: dict[str, int]) -> Iter
             continue
         if any(name not in hand_of for name in mark.notes):
             continue
+        if mark.kind == "text" and len(mark.text) <= _JUMP_WORDS and jump_in(mark.text):
+            continue  # the bar's jumps say it
         onset = at[mark.notes[0]].onset if kind == "breath" and mark.notes else mark.onset
         yield DraftMark(
             kind=kind,
