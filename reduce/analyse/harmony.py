@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 from math import exp
 
 from reduce.analyse.keys import local_keys
@@ -289,9 +290,9 @@ def _search(
                 for chord in best_of[end]:
                     if chord not in pool:
                         pool.append(chord)
-            if not pool:
+            if not pool:  # a rest belongs to the chord before it
                 states[end + 1].extend((score, chord, begin, place, 0.0, -1) for place, (score, chord, _, _, _, _) in enumerate(kept))
-                continue
+                break
             rated = []
             for chord in pool:
                 pair = (mask, chord)
@@ -366,11 +367,12 @@ def _record(
     template = templates[kind]
     start, end = slices[segment.first].start, slices[segment.stop - 1].end
     bass = next((piece.bass for piece in slices[segment.first : segment.stop] if piece.bass >= 0), root)
+    key = next((key for key in reversed(keys) if key.start <= start), keys[0] if keys else None)
+    names = speller.names(start, end, key)
+    root = _spelled_root(root, template, names)
     tones = tuple((root + tone) % 12 for tone in template.tones)
     if bass not in tones:
         bass = next((piece.bass for piece in slices[segment.first : segment.stop] if piece.bass in tones), root)
-    key = next((key for key in reversed(keys) if key.start <= start), keys[0] if keys else None)
-    names = speller.names(start, end, key)
     beats = sum(piece.beats for piece in slices[segment.first : segment.stop])
     rival = ""
     if segment.rival >= 0:
@@ -388,3 +390,21 @@ def _record(
         roman=roman(root, template, bass, names, key),
         runner_up=rival,
     )
+
+
+def _spelled_root(root: int, template: Template, names: Mapping[int, int]) -> int:
+    """The root of a chord that divides the octave evenly (diminished seventh, augmented triad), from its spelling in thirds.
+
+    B-D-F-A♭ stands on B and B-D-F-G♯ on G♯, though they are the same keys (common practice).
+    """
+    tones = template.tones
+    gap = 12 // len(tones)
+    if any(second - first != gap for first, second in pairwise(tones)):
+        return root
+    turn = 7 * gap % 12  # a minor third up is three places flatward, a major third four sharpward
+    step = turn if turn <= 6 else turn - 12
+    for tone in tones:
+        place = names[(root + tone) % 12]
+        if all(names[(root + tone + other) % 12] == place + step * index for index, other in enumerate(tones)):
+            return (root + tone) % 12
+    return root

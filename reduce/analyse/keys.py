@@ -48,31 +48,8 @@ def local_keys(
     major, minor = rules.numbers(family + "major"), rules.numbers(family + "minor")
     window = rules.number(family + "window")
     change, far, signature = rules.number(family + "change"), rules.number(family + "far"), rules.number(family + "signature")
-    segments: list[tuple[int, int, int, int]] = []  # start, end, set, bar
-    start, stop, beats = -1, -1, 0.0
-    weights = [0.0] * 12
-    bar = -1
-
-    def close() -> None:
-        if start < 0:
-            return
-        total = sum(weights)
-        mask = 0
-        for pc in range(12):
-            if weights[pc] > 0.04 * total:
-                mask |= 1 << pc
-        segments.append((start, stop, mask, bar))
-
-    for piece in slices:
-        if piece.bar != bar or beats >= window:
-            close()
-            start, beats, bar = piece.start, 0.0, piece.bar
-            weights = [0.0] * 12
-        stop = piece.end
-        beats += piece.beats
-        for pc in range(12):
-            weights[pc] += piece.value[pc]
-    close()
+    ends = rules.number(family + "ends")
+    segments = _segments(slices, window, chords)
     by_index = {each.index: each for each in bars}
     near = []
     for index in range(24):
@@ -81,7 +58,7 @@ def local_keys(
     scores = [0.0] * 24
     back: list[list[int]] = []
     emissions: list[tuple[float, ...]] = []
-    functions = _function_scores(segments, chords)
+    functions = _function_scores(segments, chords, rules.number(family + "cadence"))
     for place, (_, _, mask, bar_index) in enumerate(segments):
         emission = list(profile_scores(mask, major, minor)) if mask else [0.0] * 24
         fifths = by_index[bar_index].key.fifths
@@ -89,6 +66,9 @@ def local_keys(
         home = fifths * 7 % 12
         emission[home] += signature * (0.5 if mode == "minor" else 1.0)
         emission[(home + 9) % 12 + 12] += signature * (0.5 if mode == "major" else 1.0)
+        if place in (0, len(segments) - 1):
+            emission[home] += ends
+            emission[(home + 9) % 12 + 12] += ends
         for index, more in functions[place]:
             emission[index] += more
         best = max(range(24), key=scores.__getitem__)
@@ -135,19 +115,56 @@ def local_keys(
     return tuple(found)
 
 
-def _function_scores(segments: Sequence[tuple[int, int, int, int]], chords: tuple[Chord, ...]) -> list[list[tuple[int, float]]]:
-    """What the chords add: a dominant that falls to its tonic speaks for that key where the tonic comes."""
+def _function_scores(
+    segments: Sequence[tuple[int, int, int, int]], chords: tuple[Chord, ...], cadence: float
+) -> list[list[tuple[int, float]]]:
+    """What the chords add: a dominant that goes to its tonic speaks for that key from the one to the other."""
     rows: list[list[tuple[int, float]]] = [[] for _ in segments]
-    if not chords:
-        return rows
     place = 0
     for first, second in pairwise(chords):
-        if (second.root - first.root) % 12 != 5 or first.quality not in ("major", "dominant-seventh"):
+        move = (second.root - first.root) % 12
+        minor = second.quality == "minor"
+        if not (minor or second.quality == "major") or first.end != second.start:
             continue
-        if second.quality not in ("major", "minor"):
+        if move == 5 and first.quality in ("major", "dominant-seventh"):
+            strength = cadence * (1.0 if first.quality == "dominant-seventh" else 0.6)
+        elif move == 1 and first.quality in ("diminished", "half-diminished", "diminished-seventh"):
+            strength = 0.6 * cadence
+        else:
             continue
+        if second.bass != second.root:
+            strength *= 0.6
         while place + 1 < len(segments) and segments[place][1] <= second.start:
             place += 1
-        strength = 1.5 if first.quality == "dominant-seventh" else 0.75
-        rows[place].append((second.root + (12 if second.quality == "minor" else 0), strength))
+        key = second.root + (12 if minor else 0)
+        rows[place].append((key, strength))
+        if place:
+            rows[place - 1].append((key, strength))
     return rows
+
+
+def _segments(slices: Sequence[Slice], window: float, chords: tuple[Chord, ...]) -> list[tuple[int, int, int, int]]:
+    """Stretches as (start, end, set of what is heard for more than a moment, bar): each chord inside a bar, or ``window`` beats."""
+    starts = {chord.start for chord in chords}
+    found: list[tuple[int, int, int, int]] = []
+    group: list[Slice] = []
+    beats = 0.0
+    for piece in slices:
+        if group and (piece.bar != group[0].bar or (piece.start in starts if chords else beats >= window)):
+            found.append(_heard(group))
+            group, beats = [], 0.0
+        group.append(piece)
+        beats += piece.beats
+    if group:
+        found.append(_heard(group))
+    return found
+
+
+def _heard(group: Sequence[Slice]) -> tuple[int, int, int, int]:
+    weights = [sum(column) for column in zip(*(piece.value for piece in group), strict=True)]
+    least = 0.04 * sum(weights)
+    mask = 0
+    for pc in range(12):
+        if weights[pc] > least:
+            mask |= 1 << pc
+    return group[0].start, group[-1].end, mask, group[0].bar

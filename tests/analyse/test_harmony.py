@@ -1,0 +1,132 @@
+"""Chords: cut, root, kind, bass, ornaments, names and numerals."""
+
+from __future__ import annotations
+
+from reduce.analyse.harmony import chords_of, harmony
+from reduce.analyse.tones import Tone, moves_in_line, ornaments, tones_of
+from reduce.model.score import Bar, Key, Meter
+from tests.analyse.hearing import names, numerals, rules, score
+
+
+def test_cadence() -> None:
+    """I-IV-V7-I in close position is named with its inversions."""
+    text = """
+    Violin 1 | c5:2 c5 | b4 c5:2 |
+    Violin 2 | g4:2 a4 | f4 e4:2 |
+    Viola    | e4:2 f4 | d4 c4:2 |
+    Cello    | c3:2 a2 | g2 c3:2 |
+    """
+    assert names(text) == ["C", "F/A", "G7", "C"]
+    assert numerals(text) == ["I", "IV6", "V7", "I"]
+
+
+def test_minor() -> None:
+    """In minor the dominant has the raised third, the subtonic the natural seventh (common practice)."""
+    text = """
+    key A minor
+    Violin 1 | a4:2 a4 | g#4 a4:2 |
+    Violin 2 | e4:2 f4 | e4 e4:2 |
+    Viola    | c4:2 d4 | d4 c4:2 |
+    Cello    | a2:2 d3 | e3 a2:2 |
+    """
+    assert names(text) == ["Am", "Dm", "E7", "Am"]
+    assert numerals(text) == ["i", "iv", "V7", "i"]
+
+
+def test_spelling() -> None:
+    """Names follow the score's spelling, not the keyboard."""
+    text = """
+    key Ab major
+    Violin 1 | ab4:1 | ab4:1 | g4:1  | ab4:1 |
+    Violin 2 | eb4:1 | f4:1  | eb4:1 | eb4:1 |
+    Cello    | c4:1  | db4:1 | db4:1 | c4:1  |
+    Bass     | ab2:1 | db3:1 | bb2:1 | ab2:1 |
+    """
+    assert names(text)[:2] == ["A♭", "D♭"]
+    assert names(text)[2] in ("E♭7/B♭", "Gm7♭5/B♭", "Gdim/B♭")
+
+
+def test_ornaments_do_not_change_the_chord() -> None:
+    """Passing note, neighbour note, suspension and appoggiatura over a held triad leave it one chord."""
+    text = """
+    Flute    | e5:4 f5:8 g5 e5 d5 e5:4 | f5:4 e5 d5:4 c5     | c5:1 |
+    Violin 2 | g4:1                    | g4:1                | g4:1 |
+    Viola    | c4:1                    | c4:1                | e4:1 |
+    Cello    | c3:1                    | c3:1                | c3:1 |
+    """
+    assert set(names(text)) == {"C"}
+
+
+def test_kinds_of_ornament() -> None:
+    """Foreign notes are told apart by how they are reached and left (definitions of harmony books, common practice)."""
+    q = 4
+    line = [60, 62, 64, 65, 64, 67, 67, 65, 72, 71]
+    tones = [Tone(i * q, (i + 1) * q, midi, 0) for i, midi in enumerate(line)]
+    on_beat = frozenset(range(0, 400, 8))
+    kinds = ornaments(tones, on_beat, *moves_in_line(tones))
+    assert kinds[1] == "passing"
+    assert kinds[3] == "neighbour"
+    assert kinds[6] == "suspension"
+    assert kinds[8] == "appoggiatura"
+
+
+def test_broken_chord_is_one_chord() -> None:
+    """A chord may come one note after the other."""
+    text = """
+    Violin 1 | g5:1                    | f5:1                    | e5:1 |
+    Viola    | c4:8 g4 e4 g4 c4 g4 e4 g4 | b3 g4 d4 g4 b3 g4 d4 g4 | c4:1 |
+    """
+    assert names(text) == ["C", "G7/B", "C"]
+
+
+def test_whole_piece_is_covered() -> None:
+    """Chords follow each other without gaps through short rests; two silent bars are a gap."""
+    text = """
+    Violin 1 | c5:4 r e5 r | d5:4 r b4 r | r:1 | r:1 | c5:1 |
+    Violin 2 | g4:4 r g4 r | g4:4 r g4 r | r:1 | r:1 | g4:1 |
+    Cello    | c3:4 r c3 r | g3:4 r g3 r | r:1 | r:1 | c3:1 |
+    """
+    heard = score(text)
+    chords, _ = harmony(heard, rules())
+    bar = 4 * heard.resolution
+    assert [chord.name for chord in chords] == ["C", "G", "C"]
+    assert [(chord.start // bar, chord.end / bar) for chord in chords] == [(0, 1), (1, 1.75), (4, 5)]
+
+
+def test_doublings_count_once() -> None:
+    """The same pitch class at the same time and length is one tone, at its lowest octave."""
+    text = """
+    Flute    | c6:1 |
+    Violin 1 | c5:1 |
+    Horn     | e4:1 |
+    Cello    | c3:1 |
+    """
+    assert [(tone.midi, tone.weight) for tone in tones_of(score(text))] == [(48, 1.0), (64, 1.0)]
+
+
+def test_applied_dominant() -> None:
+    """A dominant of the dominant is written over the degree it leads to."""
+    text = """
+    Violin 1 | g4:2 a4  | g4 f#4 | g4 f4 | e4:1 |
+    Violin 2 | e4:2 e4  | d4 c4  | d4 d4 | c4:1 |
+    Viola    | c4:2 c4  | b3 a3  | b3 b3 | g3:1 |
+    Cello    | c3:2 a2  | g2 d3  | g2 g2 | c3:1 |
+    """
+    told = numerals(text)
+    assert "V7/V" in told
+    assert told[0] == "I"
+    assert told[-2:] == ["V7", "I"]
+
+
+def test_draft_tones() -> None:
+    """`chords_of` works on any tones over any bars: what the worksheet of a draft needs."""
+    bars = [Bar(index=i, number=str(i + 1), start=i * 16, length=16, meter=Meter((4,), 4), key=Key(0)) for i in range(2)]
+    tones = [Tone(0, 16, 48, 0), Tone(0, 16, 64, 4), Tone(0, 16, 67, 1), Tone(16, 32, 55, 1), Tone(16, 32, 59, 5), Tone(16, 32, 65, -1)]
+    assert [chord.name for chord in chords_of(tones, bars, 4, (), rules())] == ["C", "G7"]
+
+
+def test_certainty() -> None:
+    """A full triad is surer than two notes."""
+    full = "Violin 1 | e5:1 |\n Violin 2 | g4:1 |\n Cello | c3:1 |"
+    thin = "Violin 1 | e5:1 |\n Cello | g3:1 |"
+    assert harmony(score(full), rules())[0][0].certainty > harmony(score(thin), rules())[0][0].certainty
