@@ -118,7 +118,8 @@ def why_text(rows: Sequence[Row], width: int, *, full: bool = False, everything:
         if head == "Small ones" and not everything:
             kinds = Counter(reason.row["kind"] for reason in members)
             told = ", ".join(f"{kind} {count}" for kind, count in kinds.most_common())
-            lines += wrapped(f"And {len(members)} small ones ({told}): --bar N shows those of a bar, --all every one.", width)
+            ones = "1 small one" if len(members) == 1 else f"{len(members)} small ones"
+            lines += wrapped(f"And {ones} ({told}): --bar N shows those of a bar, --all every one.", width)
             continue
         lines.append(head)
         for reason in members:
