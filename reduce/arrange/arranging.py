@@ -19,7 +19,7 @@ from reduce.arrange.octaves import Compass, placed, shifted
 from reduce.arrange.rhythm import fit_rhythm
 from reduce.arrange.sounding import Sound, bed
 from reduce.arrange.strands import Key as Press
-from reduce.arrange.strands import Refused, assembled, kept_legal
+from reduce.arrange.strands import Refused, assembled, kept_legal, one_voice
 from reduce.arrange.tempo import choose_tempo
 from reduce.model.decision import Decision, Fate
 from reduce.model.draft import Draft, DraftNote
@@ -85,7 +85,10 @@ def arrange(score: Score, texture: Texture, rules: Rules, request: Request) -> A
 
     if level.order >= rules.whole("voicing.as-written.from-level"):
         bass = bass_line(desk, bass, tune, boundaries, ledger)
-        presses = assembled(tune, bass, inner_voices(desk, tune, bass))
+        inner = inner_voices(desk, tune, bass)
+        longest = rules.number("voicing.as-written.short-bass") * score.resolution
+        bass, inner = one_voice(bass, inner, int(longest))
+        presses = assembled(tune, bass, inner)
     else:
         left, right, decided, _ = accompaniment(desk, tune, bass, quarters)
         ledger.extend(decided)

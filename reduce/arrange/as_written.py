@@ -16,8 +16,9 @@ from reduce.arrange.octaves import Compass, placed, shifted
 def bass_line(desk: Desk, bass: Sequence[Tone], tune: Sequence[Tone], boundaries: Sequence[int], ledger: Ledger) -> tuple[Tone, ...]:
     """The source's bass where the left hand plays it: thinned, completed in unisons, below the tune."""
     level, rules = desk.rules.level, desk.rules
-    bass = joined(bass, unison_bass(tune, bass, desk.sounds, desk.bars, desk.steps, desk.shift))
+    unison = unison_bass(tune, bass, desk.sounds, desk.bars, desk.steps, desk.shift)
     bass = slower_repeats(bass, 1.0 / level.notes_per_second_one, rules.number("voicing.pace.repeat"), desk.pace, desk.weight)
+    bass = joined(bass, unison)  # in a unison the left hand keeps the tune's own rhythm
     compass = Compass(
         lowest=level.lowest,
         highest=level.highest,
@@ -35,7 +36,7 @@ def bass_line(desk: Desk, bass: Sequence[Tone], tune: Sequence[Tone], boundaries
     return shifted(bass, shifts)
 
 
-def inner_voices(desk: Desk, tune: Sequence[Tone], bass: Sequence[Tone]) -> list[Inner]:
+def inner_voices(desk: Desk, tune: Sequence[Tone], bass: Sequence[Tone]) -> tuple[Inner, ...]:
     """Inner voices of both hands in the rhythm of the source's accompaniment."""
     level, number, resolution = desk.rules.level, desk.rules.number, desk.score.resolution
     pace = Pace(strike=1.0 / level.notes_per_second_both, repeat=number("voicing.pace.repeat"), right=number("voicing.pace.right"))
@@ -50,4 +51,4 @@ def inner_voices(desk: Desk, tune: Sequence[Tone], bass: Sequence[Tone]) -> list
         Size(span=level.span_right, keys=level.notes_right), balance, taste, desk.pace, lambda keys: desk.playable(keys, "right"),
         level.voices_right > 1,
     )  # fmt: skip
-    return [*left, *right]
+    return (*left, *right)

@@ -115,6 +115,7 @@ def left_hand(
             low, high = 43, 67
         high = min(high, ceiling)
         seconds = (onset - previous) / ticks_a_second(onset)
+        room = min(seconds, (pulse.end - onset) / ticks_a_second(onset))  # time to this strike and from it
         tune_now, bass_now = tune.at(onset), down
         known = {t.midi % 12 for t in (tune_now, bass_now) if t is not None}
         gains = _gains(inner, onset, end, chord_at(onset), known, balance, fresh=seconds < 0.5)
@@ -128,7 +129,7 @@ def left_hand(
                 span=size.span,
                 outer=down.midi if down is not None else None,
                 outer_struck=down is not None and down.onset == onset,
-                most=max(0, min(size.keys - (1 if ground else 0), 3)),
+                most=max(0, min(size.keys - (1 if ground else 0), 3 if room > 0.45 else 2 if room > 0.22 else 1)),
                 gains=gains,
                 exact=exact,
                 price_per_note=balance.note_left * (1.0 if seconds > 0.3 else 1.6),

@@ -43,6 +43,28 @@ class Refused:
     released: bool  # held for a shorter time rather than left out
 
 
+def one_voice(bass: Sequence[Tone], inner: Sequence[Inner], longest: int) -> tuple[tuple[Tone, ...], tuple[Inner, ...]]:
+    """Bass and left-hand chords in one rhythm, where the bass notes are short.
+
+    A bass note of at most ``longest`` ticks lasts until the hand's next strike, and a chord struck with it lasts as long as it
+    (common practice: bass, then chord, in one voice; the pedal or the ear holds the bass).  Longer bass notes are held as a voice.
+    """
+    strikes = sorted({i.onset for i in inner if i.hand == "left"} | {t.onset for t in bass})
+    short = []
+    for tone in bass:
+        following = bisect_right(strikes, tone.onset)
+        brief = tone.end - tone.onset <= longest and following < len(strikes)
+        short.append(replace(tone, end=min(tone.end, strikes[following])) if brief else tone)
+    line = Outline(short)
+    fitted = []
+    for chord in inner:
+        ground = line.at(chord.onset) if chord.hand == "left" else None
+        if ground is not None and ground.onset == chord.onset and ground.end - ground.onset <= longest:
+            chord = replace(chord, end=ground.end)
+        fitted.append(chord)
+    return tuple(short), tuple(fitted)
+
+
 def assembled(tune: Sequence[Tone], bass: Sequence[Tone], inner: Iterable[Inner]) -> tuple[Key, ...]:
     """Outer lines and inner chords as keys in strands.
 
