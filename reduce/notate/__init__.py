@@ -9,6 +9,7 @@ from __future__ import annotations
 from reduce.model.draft import Draft
 from reduce.model.level import Level
 from reduce.model.rules import Rules
+from reduce.notate.condensed import condensed
 from reduce.notate.engine import Line, write
 from reduce.notate.header import document
 from reduce.notate.layout import system_breaks
@@ -17,7 +18,7 @@ from reduce.notate.midi import midi
 from reduce.notate.partwise import part_xml, unit_of
 from reduce.notate.style import style_of
 
-__all__ = ["midi", "musicxml"]
+__all__ = ["condensed", "midi", "musicxml"]
 
 
 def musicxml(draft: Draft, level: Level, rules: Rules | None = None) -> bytes:

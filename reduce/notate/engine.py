@@ -12,7 +12,7 @@ from reduce.notate.beams import beam_voice, set_stems
 from reduce.notate.clefs import MIDDLE, ClefChange, Ottava, clef_changes, ottavas
 from reduce.notate.style import Style
 from reduce.notate.values import Ruler, write_voice
-from reduce.notate.voices import voices_of_hand
+from reduce.notate.voices import Chord, lanes_of, voices_of_hand
 from reduce.notate.written import Span, Voice, Written
 
 
@@ -28,6 +28,7 @@ class Line:
     home: str
     low_first: bool
     notes: tuple[DraftNote, ...]
+    lanes: list[list[Chord]] | None = None  # where the strands were already laid out
 
 
 @dataclass(slots=True)
@@ -68,7 +69,10 @@ def write(lines: Sequence[Line], bars: Sequence[Bar], resolution: int, style: St
         page.clefs.append(clef_changes(struck, bars, resolution, line.home, style))
         page.ottavas.append([] if line.staff in given_ottavas else ottavas(struck, page.clefs[-1], style))
     position = _Position(page)
-    by_line = [voices_of_hand(line.notes, bars, line.staff, line.first_voice, line.low_first) for line in lines]
+    by_line = []
+    for line in lines:
+        lanes, graces = lanes_of(line.notes) if line.lanes is None else (line.lanes, {})
+        by_line.append(voices_of_hand(lanes, graces, bars, line.staff, line.first_voice, line.low_first))
     memory = Memory(staves, style)
     from_right = counts_from_right(bars, resolution)
     for k, bar in enumerate(bars):

@@ -22,6 +22,10 @@ def document(draft: Draft, style: Style, parts: Sequence[tuple[str, str, str, in
     out += _defaults(style)
     out += _credits(draft, style)
     out.append("<part-list>")
+    if len(parts) > 1:
+        out.append(
+            '<part-group type="start" number="1"><group-symbol>bracket</group-symbol><group-barline>yes</group-barline></part-group>'
+        )
     for part_id, name, short, program in parts:
         solo = len(parts) == 1
         hide = ' print-object="no"' if solo else ""
@@ -31,6 +35,8 @@ def document(draft: Draft, style: Style, parts: Sequence[tuple[str, str, str, in
             f'<score-instrument id="{part_id}-I1"><instrument-name>{text_xml(name)}</instrument-name></score-instrument>'
             f'<midi-instrument id="{part_id}-I1"><midi-program>{program + 1}</midi-program></midi-instrument></score-part>'
         )
+    if len(parts) > 1:
+        out.append('<part-group type="stop" number="1"/>')
     out.append("</part-list>")
     out += body
     out.append("</score-partwise>\n")

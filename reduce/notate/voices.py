@@ -11,9 +11,10 @@ from reduce.model.score import Bar
 from reduce.notate.written import Span, Voice
 
 Chord = tuple[int, int, tuple[DraftNote, ...]]  # start, end, notes
+Graces = dict[int, list[tuple[int, list[DraftNote]]]]  # by lane: (onset, notes)
 
 
-def lanes_of(notes: Iterable[DraftNote]) -> tuple[list[list[Chord]], dict[int, list[tuple[int, list[DraftNote]]]]]:
+def lanes_of(notes: Iterable[DraftNote]) -> tuple[list[list[Chord]], Graces]:
     """The strands of one hand as lanes of chords that do not overlap, and the graces of each lane by onset.
 
     Lane 0 is strand 1, lane 1 is strand 2.  Where a strand breaks its promise (two durations at one onset, an overlap)
@@ -41,13 +42,14 @@ def lanes_of(notes: Iterable[DraftNote]) -> tuple[list[list[Chord]], dict[int, l
     return lanes, {lane: sorted(found.items()) for lane, found in graces.items()}
 
 
-def voices_of_hand(notes: Sequence[DraftNote], bars: Sequence[Bar], staff: int, first_voice: int, low_first: bool) -> list[list[Voice]]:
-    """The voices of one hand, bar by bar.
+def voices_of_hand(
+    lanes: list[list[Chord]], graces: Graces, bars: Sequence[Bar], staff: int, first_voice: int, low_first: bool
+) -> list[list[Voice]]:
+    """The voices of one hand, bar by bar, from its lanes (`lanes_of`).
 
     ``low_first``: strand 1 is the lower line (left hand), so that its stems point down; voices are always numbered from
     the top (``first_voice``, ``first_voice + 1``), as readers of files expect.
     """
-    lanes, graces = lanes_of(notes)
     starts = [[chord[0] for chord in lane] for lane in lanes]
     found = []
     for bar in bars:
@@ -113,7 +115,7 @@ def _stretches(one: list[Chord], two: list[Chord], bar: Bar) -> list[tuple[int, 
         if not group:
             start = event[0]
         group.append(event)
-        reach = max(reach, event[1])
+        reach = max(reach, event[1], min(bar.end, max((note.end for note in event[2]), default=0)))
     return found
 
 
@@ -165,7 +167,7 @@ def _silences(start: int, end: int, double: Sequence[tuple[int, int]]) -> list[t
     return [(a, b, any(low <= a and b <= high for low, high in double)) for a, b in itertools.pairwise(edges)]
 
 
-def _add_graces(voices: list[Voice], graces: dict[int, list[tuple[int, list[DraftNote]]]], bar: Bar, low_first: bool) -> None:
+def _add_graces(voices: list[Voice], graces: Graces, bar: Bar, low_first: bool) -> None:
     """Hang each grace before the note that it leads to; a grace that leads to none gets its place in the silence."""
     for lane, found in graces.items():
         k = bisect_left(found, (bar.start, []), key=lambda item: (item[0], []))
