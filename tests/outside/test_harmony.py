@@ -11,6 +11,7 @@ from __future__ import annotations
 import warnings
 from bisect import bisect_right
 from collections.abc import Iterator
+from itertools import pairwise
 from pathlib import Path
 
 import pytest
@@ -60,7 +61,7 @@ def agreement(score: Score, chords: tuple[Chord, ...], told: list[tuple[int, int
     starts = [chord.start for chord in chords]
     cuts = sorted({tick for tick, _, _ in told} | {edge for chord in chords for edge in (chord.start, chord.end)} | {score.end})
     ticks = [tick for tick, _, _ in told]
-    for start, end in zip(cuts, cuts[1:], strict=False):
+    for start, end in pairwise(cuts):
         if start < ticks[0]:
             continue
         _, root, shape = told[bisect_right(ticks, start) - 1]
