@@ -10,6 +10,9 @@ from reduce.model.errors import InputError
 from reduce.model.rules import Instrument
 from reduce.model.score import Score
 from reduce.read.findings import Findings
+from reduce.read.foreign import as_musicxml
+from reduce.read.foreign import format_of as foreign_format
+from reduce.read.movements import choose_movement
 from reduce.read.musicxml import read_musicxml
 from reduce.read.opening import open_score, parse_markup
 from reduce.read.piano import as_draft
@@ -20,14 +23,30 @@ __all__ = ["as_draft", "load"]
 def load(path: str | Path, instruments: Mapping[str, Instrument], *, movement: int | None = None) -> Score:
     """Read a score as it sounds.
 
-    ``path`` names a MusicXML file (1.1 to 4.0, plain or .mxl).  ``instruments`` are the rows of ``rules/instruments.toml``.
-    Returns the score with what was doubtful in ``problems``.  Raises InputError, with one sentence, where it cannot be read.
+    Args:
+        path: a MusicXML file (1.1 to 4.0, partwise or timewise, plain or .mxl), or a MIDI, kern, ABC, MEI, MuseData or Noteworthy text
+            file, which music21 reads.
+        instruments: the rows of ``rules/instruments.toml`` by key.
+        movement: which movement to take, from 1, where the file holds several; None for all of it.
+
+    Returns:
+        The score; what was doubtful or lost stands in its ``problems``.
+
+    Raises:
+        InputError: with one sentence, where the file cannot be read.
+        UsageError: where there is no such movement.
     """
     opened = open_score(Path(path))
     findings = Findings()
     for remark in opened.remarks:
         findings.add("note", "archive", remark)
-    if not opened.markup:
-        raise InputError(f"{opened.name!r} is not a score format this program reads.")
-    score = read_musicxml(parse_markup(opened), instruments, findings)
-    return replace(score, file_name=opened.name, file_hash=opened.digest, file_format="MusicXML", problems=findings.problems())
+    root = parse_markup(opened) if opened.markup else None
+    foreign = foreign_format(opened)
+    if foreign is not None:
+        root, name, within = as_musicxml(opened, foreign, movement, findings), foreign.name, None
+    elif root is not None:
+        name, within = "MusicXML", movement
+    else:
+        raise InputError(f"{opened.name!r} is not in a score format that can be read; export it as MusicXML.")
+    score = choose_movement(read_musicxml(root, instruments, findings), within, findings)
+    return replace(score, file_name=opened.name, file_hash=opened.digest, file_format=name, problems=findings.problems())

@@ -1,0 +1,163 @@
+"""Formats other than MusicXML, through music21 (and converter21 where it is installed), rewritten as MusicXML for our own reader.
+
+One reader decides about pitch, time and marks, so that every format gives the same records.  Only formats that music21 reads from
+text or bytes in memory are let in; nothing here opens a file, and music21's own stored objects (pickles) are never loaded.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import importlib.util
+import io
+import logging
+import warnings
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import Any
+
+from lxml import etree
+
+from reduce.model.errors import InputError, UsageError
+from reduce.read.findings import Findings
+from reduce.read.opening import Opened, strict_parser
+
+LARGEST = 30_000_000  # bytes; these readers are slow, and no score in these formats is as large
+
+
+@dataclass(frozen=True, slots=True)
+class Format:
+    """A format by its ``name`` for people; ``reader`` is the music21 class, ``better`` the converter21 class or ``""``."""
+
+    name: str
+    reader: str
+    better: str
+    lost: str
+    binary: bool = False
+
+
+_MIDI = Format(
+    "MIDI",
+    "ConverterMidi",
+    "",
+    "A MIDI file holds no spelling, no hands or voices, no slurs and few marks; names of notes, bar divisions and note values were worked out.",
+    binary=True,
+)
+_KERN = Format(
+    "kern", "ConverterHumdrum", "HumdrumConverter", "Kern holds few playing directions; page layout and some marks are not read."
+)
+_ABC = Format("ABC", "ConverterABC", "", "ABC holds tunes; decorations, grace notes and dynamics are read only in part.")
+_MEI = Format("MEI", "ConverterMEI", "MEIConverter", "Of MEI, variants, editorial marks and page layout are not read.")
+_MUSEDATA = Format("MuseData", "ConverterMuseData", "", "Of MuseData, print suggestions and some marks are not read.")
+_NWC = Format("Noteworthy text", "ConverterNoteworthy", "", "Of this format, many marks are not read.")
+
+_BY_SUFFIX = {
+    ".mid": _MIDI, ".midi": _MIDI, ".smf": _MIDI, ".kar": _MIDI, ".krn": _KERN, ".kern": _KERN, ".hmd": _KERN, ".abc": _ABC, ".mei": _MEI,
+    ".md": _MUSEDATA, ".musedata": _MUSEDATA, ".nwctxt": _NWC,
+}  # fmt: skip
+
+
+def format_of(opened: Opened) -> Format | None:
+    """The format of the bytes: by what they begin with, then by the name's ending; None where neither tells."""
+    head = opened.data[:4096]
+    if head.startswith(b"MThd"):
+        return _MIDI
+    if head.startswith((b"**", b"!!")):
+        return _KERN
+    if head.startswith((b"X:", b"%abc")):
+        return _ABC
+    if opened.markup:
+        return _MEI if b"music-encoding.org" in head.replace(b"\x00", b"") else None
+    found = _BY_SUFFIX.get(opened.suffix)
+    return None if found is None or found.binary or found is _MEI or b"\x00" in head else found
+
+
+def as_musicxml(opened: Opened, kind: Format, movement: int | None, findings: Findings) -> etree._Element:
+    """The score as a MusicXML tree.
+
+    ``movement`` chooses, from 1, among the pieces of a file that holds several.  Raises InputError where the file cannot be read,
+    UsageError where it has no such piece.
+    """
+    if len(opened.data) > LARGEST:
+        raise InputError(f"{opened.name!r} is larger than {LARGEST // 1_000_000} million bytes, too large for a {kind.name} score.")
+    content: str | bytes = opened.data if kind.binary else _text(opened.data)
+    with _quiet():
+        try:
+            read = _parse(content, kind)
+            pieces = _pieces(read)
+        except Exception:  # the libraries raise errors of every kind on damaged input
+            raise InputError(f"{opened.name!r} cannot be read as {kind.name}; it is perhaps damaged, or not {kind.name} at all.") from None
+        if not pieces:
+            raise InputError(f"{opened.name!r} holds no music.")
+        if movement is not None and not 1 <= movement <= len(pieces):
+            raise UsageError(f"{opened.name!r} holds {len(pieces)} piece{'s' if len(pieces) > 1 else ''}; there is no movement {movement}.")
+        if movement is None and len(pieces) > 1:
+            findings.add(
+                "doubt", "pieces", f"The file holds {len(pieces)} pieces; the first was read. Name another by its movement number."
+            )
+        try:
+            tree = _exported(pieces[(movement or 1) - 1])
+        except Exception:
+            raise InputError(
+                f"{opened.name!r} was read as {kind.name}, but its notes cannot be written out in bars; it is perhaps damaged."
+            ) from None
+    findings.add("note", "format", kind.lost)
+    if kind.better and not _has_converter21():
+        findings.add(
+            "doubt", "format", f"{kind.name} was read without converter21, and transposing parts may stand at the wrong pitch; install it."
+        )
+    return tree
+
+
+def _text(data: bytes) -> str:
+    for mark, encoding in ((b"\xff\xfe", "utf-16"), (b"\xfe\xff", "utf-16"), (b"\xef\xbb\xbf", "utf-8-sig")):
+        if data.startswith(mark):
+            return data.decode(encoding, errors="replace")
+    try:
+        return data.decode("utf-8")
+    except UnicodeDecodeError:
+        return data.decode("latin-1")
+
+
+def _has_converter21() -> bool:
+    return importlib.util.find_spec("converter21") is not None
+
+
+def _parse(content: str | bytes, kind: Format) -> Any:
+    """The music21 stream; the reader classes are called directly, since registering them would change music21 for everyone."""
+    if kind.better and _has_converter21():
+        import converter21
+
+        reader = getattr(converter21, kind.better)()
+    else:
+        from music21.converter import subConverters
+
+        reader = getattr(subConverters, kind.reader)()
+    reader.parseData(content)
+    return reader.stream
+
+
+def _pieces(read: Any) -> list[Any]:
+    """The scores in what was read, those without notes left out."""
+    from music21 import stream
+
+    scores = list(read.scores) if isinstance(read, stream.Opus) else [read]
+    return [score for score in scores if score.recurse().notesAndRests.first() is not None]
+
+
+def _exported(score: Any) -> etree._Element:
+    from music21.musicxml.m21ToXml import GeneralObjectExporter
+
+    return etree.fromstring(GeneralObjectExporter(score).parse(), strict_parser())
+
+
+@contextlib.contextmanager
+def _quiet() -> Iterator[None]:
+    """Keep the libraries' own warnings and prints away from the user, who gets our findings instead."""
+    level = logging.root.manager.disable
+    logging.disable(logging.CRITICAL)
+    try:
+        with warnings.catch_warnings(), contextlib.redirect_stderr(io.StringIO()), contextlib.redirect_stdout(io.StringIO()):
+            warnings.simplefilter("ignore")
+            yield
+    finally:
+        logging.disable(level)
