@@ -6,18 +6,19 @@ command needs them, so that ``reduce --help`` answers at once.
 
 from __future__ import annotations
 
+import contextlib
 import json
 import os
 import shutil
 import sys
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import click
 
 from reduce import __version__
-from reduce.model.errors import ReduceError, UsageError
+from reduce.model.errors import InputError, ReduceError, UsageError
 
 if TYPE_CHECKING:
     from reduce.pipeline import Result
@@ -63,6 +64,17 @@ def _fault(error: Exception) -> str:
 
 def _say(sentence: str) -> None:
     click.echo(sentence, err=True)
+
+
+@contextlib.contextmanager
+def _naming(score: Path) -> Iterator[None]:
+    """A score that cannot be read is named in the sentence."""
+    try:
+        yield
+    except InputError as error:
+        if score.name in str(error):
+            raise
+        raise InputError(f"{score.name}: {error}") from None
 
 
 def _progress(sentence: str) -> None:
@@ -147,7 +159,8 @@ def _draft_one(score: Path, target: Path, level: str, replace: bool, wishes: dic
     from reduce.report import report_json, write_folder
 
     asked = {name: wish for name, wish in wishes.items() if name != "span"}
-    result = pipeline.draft(score, level=level, span_mm=wishes["span"], **asked)
+    with _naming(score):
+        result = pipeline.draft(score, level=level, span_mm=wishes["span"], **asked)
     facts = _report(result, wishes)
     write_folder(target, {**_files(result), "report.json": report_json(facts)}, replace=replace)
     return facts
@@ -197,7 +210,8 @@ def parts(score: Path, movement: int | None, rules_dir: Path | None, as_json: bo
     from reduce.report import intake, intake_text
 
     instruments = rulebook.load(LEVEL, overlay=rules_dir).instruments
-    heard = read.load(score, instruments, movement=movement)
+    with _naming(score):
+        heard = read.load(score, instruments, movement=movement)
     if as_json:
         _echo_json(intake(heard))
     else:
