@@ -7,6 +7,7 @@ from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
+from reduce.arrange.key_spelling import signature_written
 from reduce.arrange.key_weighing import Weighed, gather, weigh
 from reduce.arrange.line import Tone
 from reduce.model.decision import Decision, Rejected
@@ -125,21 +126,21 @@ def _order(item: Weighed) -> tuple[float, int, int]:
 def written_keys(bars: Sequence[Bar], fifths: int, rules: Rules) -> tuple[list[Key], list[int]]:
     """The signature of each bar moved by ``fifths``, and the places of the bars that keep the signature before them instead.
 
-    A signature beyond the level is not written (setting ``key.without-signature``): its bars stay under the last one that the level has,
-    or, at the beginning, under the first that follows.
+    A signature beyond the level is written as its enharmonic one, or not at all (setting ``key.without-signature``): then its bars stay
+    under the last one that the level has, or, at the beginning, under the first that follows.
     """
     most = rules.level.signature_max if rules.flag("key.without-signature.sections") else 7
-    moved = [replace(bar.key, fifths=bar.key.fifths + fifths) for bar in bars]
-    fit = [key for key in moved if abs(key.fifths) <= most]
-    if not fit:
-        return moved, []
-    current, kept, keys = fit[0], [], []
-    for place, key in enumerate(moved):
-        if abs(key.fifths) <= most:
-            current = key
-        else:
+    written = [signature_written(bar.key.fifths + fifths, most) for bar in bars]
+    current = next((sharps for sharps in written if sharps is not None), None)
+    if current is None:
+        return [replace(bar.key, fifths=signature_written(bar.key.fifths + fifths, 7) or 0) for bar in bars], []
+    kept, keys = [], []
+    for place, (bar, sharps) in enumerate(zip(bars, written, strict=True)):
+        if sharps is None:
             kept.append(place)
-        keys.append(current)
+        else:
+            current = sharps
+        keys.append(replace(bar.key, fifths=current))
     return keys, kept
 
 
@@ -184,7 +185,7 @@ def _told(chosen: Weighed, original: Weighed, others: Sequence[Weighed], bars: S
         if request not in ("auto", "keep"):
             sentence = f"The piece stays in {chosen.name}, as asked."
     elif request == "auto":
-        if original.largest > most:
+        if abs(original.largest) > most:
             reason = f"{signs(original.largest)} exceed this level ({_NUMBERS[min(most, 7)]})"
         else:
             reason = f"this level does not know {original.name} yet"
@@ -200,7 +201,7 @@ def _told(chosen: Weighed, original: Weighed, others: Sequence[Weighed], bars: S
         certainty=0.9 if not others or others[-1].cost - chosen.cost > 1 else 0.6,
         rule="key.weigh",
         setting="level.signature-max",
-        measured=float(original.largest if chosen is not original else abs(chosen.home)),
+        measured=float(abs(original.largest if chosen is not original else chosen.home)),
         limit=float(most),
         unit="sharps or flats",
         rejected=(*(Rejected(item.name, item.row()) for item in others), Rejected(f"{chosen.name} (taken)", chosen.row())),
@@ -211,7 +212,7 @@ def _told(chosen: Weighed, original: Weighed, others: Sequence[Weighed], bars: S
 def _without_signature(kept: Sequence[int], bars: Sequence[Bar], keys: Sequence[Key], fifths: int, rules: Rules) -> Decision:
     first, last = bars[kept[0]], bars[kept[-1]]
     where = f"Bar {first.number}" if first is last else f"Bars {first.number}–{last.number}"
-    most = max(abs(bars[place].key.fifths + fifths) for place in kept)
+    most = max(min(abs(own), abs(own - 12), abs(own + 12)) for own in (bars[place].key.fifths + fifths for place in kept))
     held = keys[kept[0]].fifths
     under = f"a signature of {signs(held)}" if held else "no signature"
     return Decision(

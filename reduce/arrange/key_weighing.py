@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from reduce.arrange.key_spelling import signature_written, turn_between
 from reduce.arrange.line import Tone
 from reduce.model.rules import Rules
 from reduce.model.score import Bar
@@ -45,7 +46,7 @@ class Weighed:
     semitones: int
     fifths: int
     home: int
-    largest: int  # largest signature in the kept bars
+    largest: int  # largest signature in the kept bars, sharps positive
     beyond: float  # share of bars beyond the level
     accidentals: int  # in the tune, as written
     positions: int
@@ -59,14 +60,20 @@ class Weighed:
     def row(self) -> str:
         """The counts in words."""
         return (
-            f"largest signature {self.largest}, {self.accidentals} accidentals in the tune, thumb on a black key in {self.black_thumbs} "
-            f"of {self.positions} positions, {self.ledger} ledger lines, moved {self.semitones:+d} semitones; price {self.cost:.1f}"
+            f"largest signature {abs(self.largest)}, {self.accidentals} accidentals in the tune, "
+            f"thumb on a black key in {self.black_thumbs} of {self.positions} positions, "
+            f"{self.ledger} ledger lines, moved {self.semitones:+d} semitones; price {self.cost:.1f}"
         )
 
     def gain(self, other: Weighed) -> str:
         """What this key brings against another one, in words."""
-        accidentals = f"accidentals in the tune {other.accidentals} before, {self.accidentals} now"
-        return f"{accidentals}; ledger lines {other.ledger} before, {self.ledger} now"
+        counts = (
+            ("accidentals in the tune", other.accidentals, self.accidentals),
+            ("ledger lines", other.ledger, self.ledger),
+            ("positions with the thumb on a black key", other.black_thumbs, self.black_thumbs),
+        )
+        told = [f"{what} {before} before, {now} now" for what, before, now in counts if before != now]
+        return "; ".join(told[:2]) or "the tune lies as well as before"
 
 
 def gather(texture: Texture, rules: Rules, tune: Sequence[Tone], bars: Sequence[Bar], home: int, mode: str) -> Case:
@@ -98,21 +105,22 @@ def gather(texture: Texture, rules: Rules, tune: Sequence[Tone], bars: Sequence[
     return Case(home, mode, frozenset(rules.level.keys), signatures, places, pitches, thumbs, chords)
 
 
-def weigh(case: Case, interval: Interval, rules: Rules, name: str) -> Weighed:
+def weigh(case: Case, interval: Interval, rules: Rules, key: str) -> Weighed:
     """The counts and the price of one key; the tune is taken in its best octave."""
     level, moved = rules.level, interval.semitones
     most = level.signature_max
     bars = sum(case.signatures.values()) or 1
-    beyond = sum(count for sharps, count in case.signatures.items() if abs(sharps + interval.fifths) > most) / bars
-    largest = max((abs(sharps + interval.fifths) for sharps in case.signatures), default=0)
     home = case.home + interval.fifths
+    written = {sharps: signature_written(sharps + interval.fifths, most) for sharps in case.signatures}
+    beyond = sum(count for sharps, count in case.signatures.items() if written[sharps] is None) / bars
+    largest = max((_nearest(sharps + interval.fifths) for sharps in case.signatures), key=lambda own: (abs(own), own), default=0)
     fallback = home if abs(home) <= most else 0
     accidentals = 0
     for (sharps, fifth), count in case.places.items():
-        written = sharps + interval.fifths
-        if abs(written) > most:
-            written = fallback
-        accidentals += count if not -1 <= fifth + interval.fifths - written <= 5 else 0
+        printed = written[sharps]
+        signature = fallback if printed is None else printed
+        name = fifth + interval.fifths + 12 * turn_between(sharps + interval.fifths, signature)
+        accidentals += count if not -1 <= name - signature <= 5 else 0
     notes = sum(case.pitches.values()) or 1
     ledger, outside = min(_lines(case, interval, octave, rules) for octave in (-3, -2, -1, 0, 1, 2, 3))[1:]
     positions = sum(case.thumbs.values())
@@ -121,7 +129,7 @@ def weigh(case: Case, interval: Interval, rules: Rules, name: str) -> Weighed:
     black_chords = sum(
         count for tones, count in case.chords.items() if sum((tone + moved) % 12 in _BLACK for tone in tones[:3]) > level.black_in_chord
     )
-    unknown = bool(case.known) and _plain(name) not in {_plain(known) for known in case.known}
+    unknown = bool(case.known) and _plain(key) not in {_plain(known) for known in case.known}
     price = rules.number
     cost = (
         price("key.weigh.signature") * abs(home)
@@ -136,9 +144,14 @@ def weigh(case: Case, interval: Interval, rules: Rules, name: str) -> Weighed:
         + (price("key.weigh.leaving") if moved or interval.fifths else 0.0)
     )
     return Weighed(
-        name, moved, interval.fifths, home, largest, beyond, accidentals, positions, black_thumbs, ledger, outside, black_chords / struck,
+        key, moved, interval.fifths, home, largest, beyond, accidentals, positions, black_thumbs, ledger, outside, black_chords / struck,
         unknown, cost,
     )  # fmt: skip
+
+
+def _nearest(fifths: int) -> int:
+    """A signature as it would be printed: the enharmonic one with fewer signs beyond seven."""
+    return fifths if abs(fifths) <= 7 else fifths - 12 if fifths > 0 else fifths + 12
 
 
 def _plain(name: str) -> str:

@@ -6,7 +6,7 @@ import re
 from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from itertools import pairwise
+from itertools import accumulate, pairwise
 
 from reduce.arrange.line import bar_at
 from reduce.model.decision import Decision, Rejected
@@ -78,8 +78,11 @@ def stretches(score: Score, texture: Texture, rules: Rules) -> list[Stretch]:
     sung = _bars_with_tune(texture, score)
     starts = [bar_at(bars, phrase.start).index for phrase in phrases]
     ends = [bar_at(bars, max(phrase.start, phrase.end - 1)).index for phrase in phrases]
-    theme = _theme(phrases)
-    opening = {0, sung.index(True) if True in sung else 0, *(bar.index for bar in bars if bar.repeat_start)}
+    returning = _returning(texture, bars)
+    busy = _busy(texture, score)
+    head = next((start for start in starts if start >= _after_introduction(score, rules)), starts[0])
+    tuneful = max(1, len(bars) - head)
+    opening = {0, head, sung.index(True) if True in sung else 0, *(bar.index for bar in bars if bar.repeat_start)}
     opening |= {bar.index + 1 for bar in bars if bar.barline in ("light-light", "light-heavy") or bar.repeat_end}
     changes = [0]
     for before, after in pairwise(bars):
@@ -98,27 +101,32 @@ def stretches(score: Score, texture: Texture, rules: Rules) -> list[Stretch]:
                 if length < least / attempt or not _whole_endings(bars, first, last):
                     continue
                 inside = phrases[i : j + 1]
-                states = sum(1 for phrase in inside if _letter(phrase) == theme)
+                states = (returning[last + 1] - returning[first]) / length
+                early = max(0.0, 1 - 4 * (first - head) / tuneful) if first >= head else 0.0
                 close = inside[-1].cadence
                 home = _key_at(texture, phrases[i].start, after=True) == _key_at(texture, phrases[j].end - 1, after=False)
                 worth = (
-                    price["theme"] * (states > 0)
+                    price["theme"] * states
+                    + price["first-statement"] * early
+                    - price["busy"] * max(0.0, (busy[last + 1] - busy[first]) / length / (busy[-1] / len(bars) or 1) - 1)
                     + price["opening"] * (first in opening)
-                    + price["close"] * (1 if close in FULL_CLOSE else -1 if close == "half" else 0)
+                    + price["close"] * (1.0 if close in FULL_CLOSE else -1 / 3 if close == "half" else 0.0)
                     + price["home"] * home
                     - price["one-signature"] * (changes[last] - changes[first])
                     - price["silence"] * (silent[last + 1] - silent[first]) / length
                     + price["length"] * min(1.0, length / most)
                     - price["repeat-cut"] * _cuts_repeat(bars, first, last)
-                    - 0.003 * first
+                    - 0.001 * first
                 )
                 reasons = []
-                if states:
-                    reasons.append("it states the theme" + ("" if states == 1 else " " + _TIMES.get(states, f"{states} times")))
+                if early > 0.8:
+                    reasons.append("state the theme")
+                elif states >= 0.5:
+                    reasons.append("have music that returns")
                 if close in FULL_CLOSE:
-                    reasons.append("it ends with a full close" + (" in the key it began in" if home else ""))
+                    reasons.append("end with a full close" + (" in the key of their beginning" if home else ""))
                 elif home:
-                    reasons.append("it ends in the key it began in")
+                    reasons.append("end in the key of their beginning")
                 held = found.get((first, last))
                 if held is None or worth > held.worth:
                     found[(first, last)] = Stretch(first, last, worth, tuple(reasons))
@@ -127,8 +135,19 @@ def stretches(score: Score, texture: Texture, rules: Rules) -> list[Stretch]:
     return sorted(found.values(), key=lambda item: (-round(item.worth, 6), item.first, item.last))
 
 
-_PRICES = ("theme", "opening", "close", "home", "one-signature", "silence", "length", "repeat-cut")
-_TIMES = {2: "twice", 3: "three times", 4: "four times"}
+_PRICES = ("theme", "first-statement", "busy", "opening", "close", "home", "one-signature", "silence", "length", "repeat-cut")
+
+
+def _after_introduction(score: Score, rules: Rules) -> int:
+    """The bar (index) after a slow introduction: the first change to a faster tempo or another metre early in the piece; 0 without one."""
+    bars = score.bars
+    limit = rules.number("length.excerpt.introduction-share") * len(bars)
+    slow = next((tempo.quarters for tempo in score.tempos if tempo.quarters), None)
+    for tempo in score.tempos:
+        place = bar_at(bars, tempo.onset).index
+        if 2 <= place <= limit and tempo.quarters and slow and tempo.quarters > 1.3 * slow:
+            return place
+    return next((bar.index for bar in bars[2:] if bar.index <= limit and bar.meter != bars[0].meter and bars[bar.index - 1].barline), 0)
 
 
 def _phrases(texture: Texture, bars: Sequence[Bar]) -> Sequence[Phrase]:
@@ -141,14 +160,33 @@ def _phrases(texture: Texture, bars: Sequence[Bar]) -> Sequence[Phrase]:
     )
 
 
-def _letter(phrase: Phrase) -> str:
-    return phrase.label.rstrip("'′0123456789")
+def _returning(texture: Texture, bars: Sequence[Bar]) -> list[int]:
+    """Running count of bars whose music is heard again, or was heard before, elsewhere in the piece."""
+    again = [False] * len(bars)
+    for parallel in texture.parallels:
+        for start in (parallel.first, parallel.second):
+            at = bar_at(bars, start).index
+            while at < len(bars) and bars[at].start < start + parallel.length:
+                again[at] = True
+                at += 1
+    if not texture.parallels:
+        labels = Counter(phrase.label[:1] for phrase in texture.phrases if phrase.label)
+        for phrase in texture.phrases:
+            at = bar_at(bars, phrase.start).index
+            while at < len(bars) and bars[at].start < phrase.end and labels[phrase.label[:1]] > 1:
+                again[at] = True
+                at += 1
+    return [0, *accumulate(again)]
 
 
-def _theme(phrases: Sequence[Phrase]) -> str:
-    """The label of the phrase that returns most; of equals, the first."""
-    often = Counter(_letter(phrase) for phrase in phrases if phrase.label)
-    return max(often, key=lambda label: often[label]) if often else ""
+def _busy(texture: Texture, score: Score) -> list[int]:
+    """Running count of tune notes by bar."""
+    notes = [0] * len(score.bars)
+    by_id = score.note_by_id
+    for lead in texture.tune:
+        for name in lead.notes:
+            notes[by_id[name].bar] += 1
+    return [0, *accumulate(notes)]
 
 
 def _bars_with_tune(texture: Texture, score: Score) -> list[bool]:
@@ -284,14 +322,13 @@ def _kept_whole(bars: Sequence[Bar], rules: Rules, *, asked: bool) -> Decision:
 
 def _proposed(best: Stretch, others: Sequence[Stretch], bars: Sequence[Bar], rules: Rules) -> Decision:
     first, last = bars[best.first], bars[best.last]
-    count = best.last - best.first + 1
-    because = " and ".join(best.reasons) or "it begins and ends with a phrase"
-    sentence = f"{_range(first, last)} are proposed, {count} of {len(bars)}, because {because}; {_usual(rules)}. The rest is left out."
+    because = " and ".join(best.reasons) or "begin and end with a phrase"
+    sentence = f"{_range(first, last)} of {len(bars)} are proposed, because they {because}; {_usual(rules)}."
     apart = [item for item in others if abs(item.first - best.first) + abs(item.last - best.last) > 4][:2]
     rejected = tuple(
         Rejected(
             _range(bars[item.first], bars[item.last]),
-            (" and ".join(item.reasons) or "begins and ends with a phrase") + f"; worth {item.worth:.1f} against {best.worth:.1f}",
+            "they " + (" and ".join(item.reasons) or "begin and end with a phrase") + f"; worth {item.worth:.1f} against {best.worth:.1f}",
         )
         for item in apart
     )

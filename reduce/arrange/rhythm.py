@@ -31,10 +31,11 @@ def fit_rhythm(
     quarters: float = 0.0,
     phrases: Sequence[Phrase] = (),
     chords: Sequence[Chord] = (),
+    shift: int = 0,
 ) -> tuple[tuple[Tone, ...], tuple[Decision, ...]]:
     """The line in values that the level reads, and one decision for each rhythm that changed.
 
-    ``quarters`` a minute is the draft's tempo (0 = the level's slowest).  ``bars`` hold the line; tones outside them are left out.
+    ``quarters`` a minute is the draft's tempo (0 = the level's slowest); ``shift`` the semitones that the line stands above ``chords``.  ``bars`` hold the line; tones outside them are left out.
     Equal rhythms at equal places of the bar come out equal.  A tone whose pitch repeats into a dropped one stands for both.
     """
     level = rules.level
@@ -46,7 +47,7 @@ def fit_rhythm(
     wider = vocabulary(level, resolution, quarters or level.tempo_min, hook=True, leeway=leeway)
     narrower = replace(words, values=words.values - {resolution // 2}, shortest=resolution) if words.pairs else words
     cells = cells_of(tones, bars, resolution)
-    price = worth(tones, cells, phrases, chords, rules, resolution)
+    price = worth(tones, cells, phrases, chords, rules, resolution, shift)
     places: dict[Shape, list[Cell]] = defaultdict(list)
     for cell in cells:
         places[cell.shape].append(cell)
@@ -72,7 +73,13 @@ def fit_rhythm(
 
 
 def worth(
-    tones: Sequence[Tone], cells: Sequence[Cell], phrases: Sequence[Phrase], chords: Sequence[Chord], rules: Rules, resolution: int
+    tones: Sequence[Tone],
+    cells: Sequence[Cell],
+    phrases: Sequence[Phrase],
+    chords: Sequence[Chord],
+    rules: Rules,
+    resolution: int,
+    shift: int = 0,
 ) -> list[float]:
     """What losing each tone would cost, by place, length, contour, phrase and harmony (settings ``rhythm.keep``)."""
     by_stress = rules.numbers("rhythm.keep.stress")
@@ -103,7 +110,7 @@ def worth(
                 value += edge
             while at < len(chords) and chords[at].end <= tone.onset:
                 at += 1
-            if at < len(chords) and chords[at].start <= tone.onset and tone.midi % 12 in chords[at].tones:
+            if at < len(chords) and chords[at].start <= tone.onset and (tone.midi - shift) % 12 in chords[at].tones:
                 value += chord_note
             out[index] = max(0.1, value)
     return out

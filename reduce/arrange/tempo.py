@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from dataclasses import replace
 
 from reduce.model.decision import Decision
 from reduce.model.rules import Rules
-from reduce.model.score import Bar, Score, Tempo
+from reduce.model.score import Bar, Meter, Score, Tempo
 
 WORDS = {  # usual reading of tempo words, in quarters a minute: common practice, middle of the metronome's band
     "prestissimo": 200, "presto": 176, "vivacissimo": 176, "vivace": 152, "allegro molto": 150, "allegro": 132, "vivo": 144,
@@ -28,7 +29,7 @@ def choose_tempo(score: Score, rules: Rules, bars: Sequence[Bar]) -> tuple[tuple
         return (), ()
     start, end = bars[0].start, bars[-1].end
     before = [tempo for tempo in score.tempos if tempo.onset <= start]
-    inside = [tempo for tempo in score.tempos if start < tempo.onset < end]
+    inside = list({(tempo.onset, tempo.text): tempo for tempo in score.tempos if start < tempo.onset < end}.values())
     numbered = [tempo for tempo in before if tempo.quarters]
     first = before[-1] if before else Tempo(onset=start, quarters=None)
     if first.quarters is None and numbered and not first.text:
@@ -40,8 +41,15 @@ def choose_tempo(score: Score, rules: Rules, bars: Sequence[Bar]) -> tuple[tuple
     main = source[0] or (known[0] if known else FALLBACK)
     level, step = rules.level, rules.number("tempo.mark.step")
     share = rules.number("tempo.mark.keep-proportion")
-    beat = 1.5 if meter.compound else 1.0
-    chosen = _inside(main, level.tempo_min * beat, level.tempo_max * beat, step)
+    beat = felt_beat(marks[0], meter, main)
+    most = level.tempo_max * beat
+    leeway = rules.number("rhythm.pace.leeway")
+    if beat > 1.5:  # felt in halves or in whole bars: the quarters themselves must stay in hand
+        most = min(most, 60 * level.notes_per_second_both * leeway)
+    elif level.eighths != "never":  # beginners' eighths stay inside one hand's speed
+        most = min(most, 30 * level.notes_per_second_one * leeway * max(1.0, beat))
+    least = min(level.tempo_min * beat, most)
+    chosen = _inside(main, least, most, step * beat)
     out = []
     for mark, speed in zip(marks, source, strict=True):
         if speed is None and mark is not marks[0]:
@@ -49,8 +57,8 @@ def choose_tempo(score: Score, rules: Rules, bars: Sequence[Bar]) -> tuple[tuple
             continue
         ratio = (speed or main) / main
         kept = chosen if mark is marks[0] else chosen * ratio if chosen == main else chosen * ratio**share
-        out.append(replace(mark, quarters=_inside(kept, level.tempo_min * beat, level.tempo_max * beat, step)))
-    words = next((mark.text for mark in marks if mark.text), "")
+        out.append(replace(mark, quarters=_inside(kept, least, most, step * beat)))
+    words = next((text for mark in marks if (text := _plain_words(mark.text))), "")
     return tuple(out), (_told(words, main, chosen, bool(source[0]), bool(marks[0].quarters), bars, rules, beat),)
 
 
@@ -58,7 +66,23 @@ def _inside(speed: float, least: float, most: float, step: float) -> float:
     """A speed inside the level's bounds; one that had to move is rounded to ``step`` and stays inside."""
     if least <= speed <= most:
         return float(round(speed, 2))
-    return float(least if speed < least else most - most % step if most % step and most - most % step >= least else most)
+    if speed < least:
+        return float(least)
+    rounded = most - most % step
+    return float(rounded if rounded >= least else most)
+
+
+def felt_beat(mark: Tempo, meter: Meter, quarters: float) -> float:
+    """Quarter-notes in the beat that is felt: the mark's own unit, else the metre's; a fast bar of three is one beat (common practice)."""
+    if meter.compound:
+        return 12 / meter.unit
+    values = {"whole": 4.0, "half": 2.0, "quarter": 1.0, "eighth": 0.5}
+    own = values.get(mark.unit, 1.0) * (1.5 if mark.dots == 1 else 1.0)
+    if own != 1.0 and own in (0.5, 2.0, 3.0):
+        return own
+    if meter.beats == (3,) and meter.unit == 4 and quarters > 200:
+        return 3.0
+    return 2.0 if meter.unit == 2 and quarters > 120 else 1.0
 
 
 def read_words(text: str, beat: float = 1.0) -> float | None:
@@ -68,10 +92,16 @@ def read_words(text: str, beat: float = 1.0) -> float | None:
     return min(found)[2] * beat if found else None
 
 
+def _plain_words(text: str) -> str:
+    """Tempo words without the metronome mark that some files write into them."""
+    return re.sub(r"[\[(].*?[\])]|[=♩♪]\s*\d*|\s+", " ", text).strip()
+
+
 def _told(
     words: str, main: float, chosen: float, read: bool, numbered: bool, bars: Sequence[Bar], rules: Rules, beat: float
 ) -> Decision:
-    unit = "dotted quarter" if beat == 1.5 else "quarter"
+    unit = {0.5: "eighth", 1.0: "quarter", 1.5: "dotted quarter", 2.0: "half", 3.0: "dotted half"}.get(beat, "quarter")
+    beat = beat if unit != "quarter" else 1.0
     name = words or "no tempo word"
     source = f"{name}, {unit} = {main / beat:g}" if read and numbered else f"{name}, read as about {unit} = {main / beat:g}"
     if not read:
@@ -80,7 +110,7 @@ def _told(
     if chosen == main:
         sentence = f"Tempo of the source kept: {source}."
     else:
-        limit = f"from {level.tempo_min:g}" if chosen > main else f"up to {level.tempo_max:g}"
+        limit = f"from {level.tempo_min:g}" if chosen > main else f"up to {chosen / beat:.0f}"
         sentence = f"Tempo proposed: {unit} = {chosen / beat:g}, because this level plays {limit} beats a minute; the source has {source}."
     return Decision(
         id="tempo-1",
