@@ -136,7 +136,7 @@ def _printed(line: Sequence[Fingered], hand: Hand, density: str) -> Iterator[Fin
     for one in line:
         here = _position(one, hand)
         moved = abs(here - place) if before else 99.0
-        crossing = before is not None and not one.starts and _crosses(before, one, hand)
+        crossing = before is not None and not one.starts and crosses(before, one, hand)
         chord = len(one.touch.keys) > 2 and tuple(sorted(one.fingers)) not in _PLAIN.get(len(one.touch.keys), frozenset())
         thumb = any(f == 1 and BLACK[k] for f, k in zip(one.fingers, one.touch.keys, strict=True))
         wish = {
@@ -157,7 +157,7 @@ def _printed(line: Sequence[Fingered], hand: Hand, density: str) -> Iterator[Fin
         before, place = one, here
 
 
-def _crosses(a: Fingered, b: Fingered, hand: Hand) -> bool:
+def crosses(a: Fingered, b: Fingered, hand: Hand) -> bool:
     """Whether the thumb goes under, or a finger over it, between two single notes."""
     if len(a.touch.keys) != 1 or len(b.touch.keys) != 1 or a.touch.keys == b.touch.keys:
         return False

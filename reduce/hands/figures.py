@@ -1,0 +1,210 @@
+"""What every bar asks of the hands and the eyes, in plain figures."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Sequence
+from dataclasses import dataclass
+from itertools import pairwise
+from math import log2
+
+from reduce.hands.keyboard import centres
+from reduce.hands.movement import travel
+from reduce.hands.terms import Sheet, Terms
+from reduce.hands.touch import HANDS, Touch
+from reduce.model.draft import DraftNote, Hand
+from reduce.model.pitch import STEPS
+
+_BURST = 4  # touches in a row that make a run
+_TREBLE, _BASS = (30, 38), (18, 26)  # staff positions of the outer lines, steps above C0
+_SHARPS = "FCGDAEB"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BarFigures:
+    """One bar.  ``leap`` octaves a second, ``value`` notes to a quarter, ``span`` semitones, ``moves`` hands that leave their position."""
+
+    speed_one: float = 0.0
+    speed_both: float = 0.0
+    span_right: int = 0
+    span_left: int = 0
+    crowd_right: int = 0
+    crowd_left: int = 0
+    moves: int = 0
+    leap: float = 0.0
+    rhythm: float = 0.0
+    independence: float = 0.0
+    accidentals: int = 0
+    ledger: int = 0
+    value: float = 0.0
+    signature: int = 0
+    familiar: float = 0.0  # share of the bar's hands whose pattern was played before
+    silent: bool = False
+
+
+def bar_figures(sheet: Sheet, lines: dict[Hand, tuple[Touch, ...]], terms: Terms) -> tuple[BarFigures, ...]:
+    """Figures of every bar of the sheet; graces are left out."""
+    draft = sheet.draft
+    count = len(draft.bars)
+    plain = {hand: [t for t in lines[hand] if not t.grace] for hand in HANDS}
+    in_bar: dict[Hand, list[list[Touch]]] = {hand: [[] for _ in range(count)] for hand in HANDS}
+    for hand in HANDS:
+        for touch in plain[hand]:
+            in_bar[hand][touch.bar].append(touch)
+    speed = {hand: _bursts(plain[hand], count) for hand in HANDS}
+    moves = {hand: positions(plain[hand], terms) for hand in HANDS}
+    moved = Counter(touch.bar for hand in HANDS for touch in moves[hand])
+    leap = [0.0] * count
+    for hand in HANDS:
+        for a, b in pairwise(plain[hand]):
+            far = travel(a.keys, b.keys, terms.span, terms.octave)
+            if far >= terms.least and b.at > a.at:
+                octaves = terms.start_share + (1 - terms.start_share) * far / terms.octave
+                leap[b.bar] = max(leap[b.bar], octaves / (b.at - a.at))
+    seen: dict[Hand, set[tuple[object, ...]]] = {hand: set() for hand in HANDS}
+    found = []
+    for i, bar in enumerate(draft.bars):
+        right, left = in_bar["right"][i], in_bar["left"][i]
+        if not right and not left:
+            found.append(BarFigures(silent=True, signature=abs(bar.key.fifths)))
+            continue
+        seconds = max(0.01, sheet.clock.between(bar.start, bar.end))
+        onsets = {t.onset for t in right} | {t.onset for t in left}
+        notes = [n for t in (*right, *left) for n in t.notes]
+        old = [_known(seen[hand], in_bar[hand][i], bar.start) for hand in HANDS if in_bar[hand][i]]
+        found.append(
+            BarFigures(
+                speed_one=max(speed["right"][i], speed["left"][i]),
+                speed_both=len(onsets) / seconds if right and left else 0.0,
+                span_right=max((t.down[-1] - t.down[0] for t in right), default=0),
+                span_left=max((t.down[-1] - t.down[0] for t in left), default=0),
+                crowd_right=max((len(t.down) for t in right), default=0),
+                crowd_left=max((len(t.down) for t in left), default=0),
+                moves=moved[i],
+                leap=leap[i],
+                rhythm=_rhythm(notes, right, left, bar.start, bar.meter.beat_ticks(draft.resolution), draft.resolution, bar.meter.compound),
+                independence=_independence(right, left),
+                accidentals=_accidentals(notes, bar.key.fifths),
+                ledger=max((ledger_lines(n) for n in notes), default=0),
+                value=max((draft.resolution / n.duration for n in notes if n.duration), default=0.0),
+                signature=abs(bar.key.fifths),
+                familiar=sum(old) / len(old),
+            )
+        )
+    return tuple(found)
+
+
+def positions(row: Sequence[Touch], terms: Terms) -> tuple[Touch, ...]:
+    """The touches at which a hand has to leave its position: the fewest moves that keep every key within the hand's span."""
+    at = centres(terms.octave)
+    width = round(10 * terms.span) + 10
+    moves = []
+    low = high = 0
+    for i, touch in enumerate(row):
+        down, up = at[touch.keys[0]], at[touch.keys[-1]]
+        if i and max(high, up) - min(low, down) <= max(width, up - down):
+            low, high = min(low, down), max(high, up)
+        else:
+            if i:
+                moves.append(touch)
+            low, high = down, up
+    return tuple(moves)
+
+
+def entropy(row: Sequence[Touch]) -> float:
+    """How unpredictable a hand's keys are, in bits (descriptor of Ramoneda et al. 2024)."""
+    counts = Counter(k for t in row for k in t.keys)
+    total = sum(counts.values())
+    return -sum(c / total * log2(c / total) for c in counts.values()) if total else 0.0
+
+
+def _bursts(row: Sequence[Touch], count: int) -> list[float]:
+    """Notes a second in the quickest four touches of each bar."""
+    fastest = [0.0] * count
+    for i in range(len(row) - _BURST + 1):
+        run = row[i : i + _BURST]
+        seconds = run[-1].at - run[0].at
+        if seconds > 0:
+            fastest[run[-1].bar] = max(fastest[run[-1].bar], (_BURST - 1) / seconds)
+    return fastest
+
+
+def _known(seen: set[tuple[object, ...]], touches: Sequence[Touch], start: int) -> bool:
+    """Whether the hand played the bar's rhythm and shape before; it will have from now on."""
+    first = touches[0].keys[0]
+    shape = tuple((t.onset - start, t.end - t.onset, tuple(k - first for k in t.keys)) for t in touches)
+    known = shape in seen
+    seen.add(shape)
+    return known
+
+
+def _rhythm(
+    notes: Sequence[DraftNote], right: Sequence[Touch], left: Sequence[Touch], start: int, beat: int, quarter: int, compound: bool
+) -> float:
+    """Points: a half for each note value beyond two, and for each kind of trouble in counting (see rules/load.toml)."""
+    lengths = {n.duration for n in notes}
+    points = 0.5 * max(0, len(lengths) - 2)
+    shortest = min(lengths)
+    if shortest < quarter:
+        points += 1
+    if shortest * 2 < quarter:
+        points += 1
+    if shortest * 4 < quarter:
+        points += 1
+    if not compound and any(uneven(t.onset - start, quarter) for t in (*right, *left)):
+        points += 1.5
+        if crosses_beat(right, left, start, beat):
+            points += 2
+    if any(4 * n == 3 * quarter for n in lengths):
+        points += 1
+    return points + min(3, off_beats((right, left), start, beat))
+
+
+def off_beats(rows: Sequence[Sequence[Touch]], start: int, beat: int) -> int:
+    """Notes of a beat and more that begin off the beat and sound over the next one."""
+    return sum(
+        1
+        for row in rows
+        for t in row
+        if (t.onset - start) % beat and (t.onset - start) // beat < (t.end - 1 - start) // beat and t.end - t.onset >= beat
+    )
+
+
+def uneven(ticks: int, quarter: int) -> bool:
+    """Whether a place lies off the grid of thirty-seconds: triplets and the like."""
+    return ticks * 8 % quarter != 0
+
+
+def crosses_beat(right: Sequence[Touch], left: Sequence[Touch], start: int, beat: int) -> bool:
+    """Whether the two hands divide one beat differently: both inside it, and neither's places contain the other's."""
+    inside: dict[int, tuple[set[int], set[int]]] = {}
+    for side, row in enumerate((right, left)):
+        for t in row:
+            number, place = divmod(t.onset - start, beat)
+            if place:
+                inside.setdefault(number, (set(), set()))[side].add(place)
+    return any(a and b and not a <= b and not b <= a for a, b in inside.values())
+
+
+def _independence(right: Sequence[Touch], left: Sequence[Touch]) -> float:
+    """Points for onsets that only one of two moving hands has, and for keys held under moving ones."""
+    a, b = {t.onset for t in right}, {t.onset for t in left}
+    points = 0.5 * any(t.held for t in right) + 0.5 * any(t.held for t in left)
+    points += 0.25 * min(4, sum(bool(t.held) for t in (*right, *left)))
+    if len(a) > 1 and len(b) > 1:
+        points += min(len(a - b), len(b - a)) + 0.25 * len(a ^ b)
+    return points
+
+
+def _accidentals(notes: Sequence[DraftNote], fifths: int) -> int:
+    """Signs that the key signature does not give, each once in its bar."""
+    given = dict.fromkeys(STEPS, 0)
+    for i in range(abs(fifths)):
+        given[_SHARPS[i % 7] if fifths > 0 else _SHARPS[6 - i % 7]] += 1 if fifths > 0 else -1
+    return len({(n.pitch.step, n.pitch.octave, n.pitch.alter) for n in notes if n.pitch.alter != given[n.pitch.step]})
+
+
+def ledger_lines(note: DraftNote) -> int:
+    """Ledger lines in the clef that needs fewer."""
+    place = note.pitch.diatonic
+    return min(max((place - high) // 2, (low - place) // 2, 0) for low, high in (_TREBLE, _BASS))

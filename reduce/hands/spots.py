@@ -1,0 +1,82 @@
+"""The hard spots of a piece, each told once."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import replace
+
+from reduce.hands.figures import BarFigures, crosses_beat
+from reduce.hands.fingers import Fingered
+from reduce.hands.movement import leaps, repeats, stretches, turns
+from reduce.hands.overlaps import overlaps
+from reduce.hands.report import BarLoad, Spot
+from reduce.hands.terms import Sheet, Terms, spot
+from reduce.hands.touch import Touch
+from reduce.model.draft import Hand
+
+
+def hard_spots(
+    sheet: Sheet, lines: dict[Hand, tuple[Fingered, ...]], terms: Terms, bars: Sequence[BarFigures], load: Sequence[BarLoad]
+) -> tuple[tuple[Spot, ...], tuple[Spot, ...]]:
+    """Everything that asks for more time, reach or attention than there is, in order, equal spots told once.
+
+    The second answer are all places where both hands want one key.
+    """
+    found: list[Spot] = []
+    for hand, line in lines.items():
+        plain = [one for one in line if not one.touch.grace]
+        row = [one.touch for one in plain]
+        found.extend(stretches(sheet, row, hand, terms))
+        found.extend(leaps(sheet, row, hand, terms))
+        found.extend(repeats(sheet, row, hand, terms))
+        found.extend(turns(sheet, plain, hand, terms))
+    both = list(overlaps(sheet, [o.touch for o in lines["right"]], [o.touch for o in lines["left"]], terms))
+    found.extend(both)
+    found.extend(_crowded(sheet, lines, terms, bars, load))
+    return told_once(found), tuple(one for one in both if one.kind == "shared-key")
+
+
+def _crowded(
+    sheet: Sheet, lines: dict[Hand, tuple[Fingered, ...]], terms: Terms, bars: Sequence[BarFigures], load: Sequence[BarLoad]
+) -> Iterator[Spot]:
+    """Bars that stand out from their piece, and beats that the hands divide differently."""
+    first: list[dict[Hand, list[Touch]]] = [{"right": [], "left": []} for _ in bars]
+    for hand, line in lines.items():
+        for one in line:
+            if not one.touch.grace:
+                first[one.touch.bar][hand].append(one.touch)
+    quarter = sheet.draft.resolution
+    for bar, weighed, rows in zip(sheet.draft.bars, load, first, strict=True):
+        touches = rows["right"] or rows["left"]
+        if not touches:
+            continue
+        if terms.level.cross_rhythm != "any" and crosses_beat(rows["right"], rows["left"], bar.start, bar.meter.beat_ticks(quarter)):
+            yield spot(
+                sheet, touches[0], "both", "cross-rhythm", "The hands divide one beat differently",
+                size=0.0, easier="Tap it hands together first, or give the left hand the plain beats",
+            )  # fmt: skip
+        over = [name for name, share in weighed.parts if share >= 1]
+        if weighed.outlier and over and weighed.over_budget:
+            yield spot(
+                sheet, touches[0], "both", "dense", f"Much harder than its neighbours: {', '.join(over)} at the limit",
+                size=0.0, easier="Thin the left hand here, or practise this bar first",
+            )  # fmt: skip
+
+
+def told_once(spots: Sequence[Spot]) -> tuple[Spot, ...]:
+    """One spot a bar, hand and kind (the worst), and equal ones told once with the bars where they come again."""
+    worst: dict[tuple[int, str, str], Spot] = {}
+    for one in spots:
+        place = (one.bar, one.hand, one.kind)
+        known = worst.get(place)
+        if known is None or _badness(one) > _badness(known):
+            worst[place] = one
+    groups: dict[tuple[str, str, str], list[Spot]] = {}
+    for one in sorted(worst.values(), key=lambda s: (s.onset, s.hand, s.kind)):
+        groups.setdefault((one.hand, one.kind, one.sentence), []).append(one)
+    told = [replace(group[0], again=tuple(s.number for s in group[1:])) for group in groups.values()]
+    return tuple(sorted(told, key=lambda s: (s.onset, s.hand, s.kind)))
+
+
+def _badness(one: Spot) -> float:
+    return (one.needed - one.available) / one.needed if one.needed else one.size / 1000
