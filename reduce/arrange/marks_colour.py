@@ -34,7 +34,7 @@ def colour(score: Score, rules: Rules, bars: Sequence[Bar]) -> tuple[tuple[Event
     start, end = bars[0].start, bars[-1].end
     silence = rules.number("marks.colour.silence-bars")
     found: list[Event] = []
-    drums = {part.index for part in score.parts if part.instrument == "timpani" or "timp" in part.name.lower() or "pauk" in part.name.lower()}
+    drums = {part.index for part in score.parts if part.instrument == "timpani" or part.name.lower().startswith(("timp", "pauk"))}
     last: dict[int, int] = {}
     for note in score.notes:
         if note.part not in drums or note.kind != "struck":

@@ -67,8 +67,9 @@ def _upper(tone: Tone, fifths: int) -> Tone:
     order = "FCGDAEB"
     alter = 1 if fifths > 0 and order.index(step) < fifths else -1 if fifths < 0 and order.index(step) >= 7 + fifths else 0
     pitch: Pitch = spelled(step, alter, octave)
-    if not 1 <= pitch.midi - tone.midi <= 2:  # an altered main note: take the plain step above it
-        pitch = spelled(step, alter + (2 - (pitch.midi - tone.midi) if pitch.midi - tone.midi > 2 else 1 - (pitch.midi - tone.midi)), octave)
+    away = pitch.midi - tone.midi
+    if not 1 <= away <= 2:  # above an altered note: a whole or a half step
+        pitch = spelled(step, alter + (2 - away if away > 2 else 1 - away), octave)
     return Tone(tone.onset, tone.onset, pitch.midi, pitch, tone.sources)
 
 

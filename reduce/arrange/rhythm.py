@@ -35,8 +35,9 @@ def fit_rhythm(
 ) -> tuple[tuple[Tone, ...], tuple[Decision, ...]]:
     """The line in values that the level reads, and one decision for each rhythm that changed.
 
-    ``quarters`` a minute is the draft's tempo (0 = the level's slowest); ``shift`` the semitones that the line stands above ``chords``.  ``bars`` hold the line; tones outside them are left out.
-    Equal rhythms at equal places of the bar come out equal.  A tone whose pitch repeats into a dropped one stands for both.
+    ``quarters`` a minute is the draft's tempo (0 = the level's slowest); ``shift`` the semitones that the line stands above ``chords``.
+    ``bars`` hold the line; tones outside them are left out.  Equal rhythms at equal places of the bar come out equal.  A tone whose pitch
+    repeats into a dropped one stands for both.
     """
     level = rules.level
     leeway = rules.number("rhythm.pace.leeway")
