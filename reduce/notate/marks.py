@@ -245,7 +245,7 @@ def signs_on_notes(marks: Sequence[DraftMark], notes: Sequence[DraftNote]) -> On
     for mark in sorted(marks, key=lambda mark: (mark.onset, mark.end, mark.notes)):
         if mark.kind == "slur":
             first, last = _slur_ends(mark, by_id, notes)
-            if first is None or last is None or first is last or (first.onset, first.end) == (last.onset, last.end):
+            if first is None or last is None or first is last or (first.onset == last.onset and first.grace == last.grace is False):
                 continue
             if last.onset < first.onset:
                 first, last = last, first

@@ -38,6 +38,7 @@ def part_xml(
     out = [f'<part id="{part_id}">']
     key: Key | None = None
     meter: Meter | None = None
+    signs = frozenset(jump for bar in bars for jump in bar.jumps)
     for k, bar in enumerate(bars):
         implicit = ' implicit="yes"' if bar.pickup else ""
         out.append(f"<measure number={attribute(bar.number or '0')}{implicit}>")
@@ -49,9 +50,9 @@ def part_xml(
         inside = [changes.get(k, []) for changes in clefs]
         _attributes(bar, k, staves, resolution // unit, key, meter, inside, out)
         key, meter = bar.key, bar.meter
-        _jumps(bar, out, at_end=False)
+        _jumps(bar, signs, out, at_end=False)
         _voices(page.bars[k], bar, unit, writer, by_bar.get(k, []), inside, staves, out)
-        _jumps(bar, out, at_end=True)
+        _jumps(bar, signs, out, at_end=True)
         _right_barline(bar, k == len(bars) - 1, out)
         out.append("</measure>")
         writer.slurs.bar_written()
@@ -150,13 +151,21 @@ AT_END = {
 }
 
 
-def _jumps(bar: Bar, out: list[str], *, at_end: bool) -> None:
+GOAL = {"to-coda": "coda", "dal-segno": "segno"}
+
+
+def _jumps(bar: Bar, signs: frozenset[str], out: list[str], *, at_end: bool) -> None:
+    """The signs and words of a bar; ``signs``: all that the piece has, since a jump to nowhere is printed but not played."""
     for jump in bar.jumps:
         if at_end and jump in AT_END:
             text, sound = AT_END[jump]
+            goal = GOAL.get(jump)
+            if goal is not None and goal not in signs:
+                sound = ""
             out.append(
                 f'<direction placement="above"><direction-type><words font-style="italic" justify="right">{text}</words></direction-type>'
-                f"<sound {sound}/></direction>"
+                + (f"<sound {sound}/>" if sound else "")
+                + "</direction>"
             )
         elif not at_end and jump in AT_START:
             out.append(f'<direction placement="above">{AT_START[jump]}<sound {jump}="{jump}"/></direction>')
@@ -172,7 +181,7 @@ def _left_barline(bar: Bar, out: list[str]) -> None:
 
 def _right_barline(bar: Bar, last: bool, out: list[str]) -> None:
     ending = f'<ending number="{_numbers(bar)}" type="{bar.ending_stop}"/>' if bar.endings and bar.ending_stop else ""
-    style = "light-heavy" if bar.repeat_end or (last and not bar.barline) else bar.barline
+    style = "light-heavy" if last and not bar.barline else bar.barline
     repeat = ""
     if bar.repeat_end:
         times = f' times="{bar.repeat_end}"' if bar.repeat_end > 2 else ""

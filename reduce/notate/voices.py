@@ -88,7 +88,7 @@ def _bar_voices(lanes: list[list[Chord]], bar: Bar, staff: int, first_voice: int
     for k, (lane, direction) in enumerate(zip(both, ("up", "down"), strict=True)):
         inner = (lane is both[0]) == (second is upper)
         chords = sorted(lane + (single if k == 0 else []))
-        spans = _filled(chords, bar, double, waits=inner)
+        spans = _filled(chords, bar, double, waits=inner, home=k == 0)
         voices.append(Voice(first_voice + k, staff, direction, spans, double=double))
     for k, lane in enumerate(extra):
         direction = "down" if k % 2 else "up"
@@ -143,18 +143,19 @@ def _merge(chords: list[Chord]) -> list[Chord]:
     return [(start, end, tuple(sorted(notes, key=lambda note: (note.midi, note.id)))) for (start, end), notes in sorted(joined.items())]
 
 
-def _filled(chords: list[Chord], bar: Bar, double: Sequence[tuple[int, int]], waits: bool = False) -> list[Span]:
+def _filled(chords: list[Chord], bar: Bar, double: Sequence[tuple[int, int]], waits: bool = False, home: bool = False) -> list[Span]:
     """The voice with its silences, so that it fills the bar.
 
-    In a bar of two voices silences are printed only where both lines are at work; the inner line (``waits``) also keeps
-    quiet after its last note there.
+    In a bar of two voices a silence is printed where both lines are at work, unless it follows the last note there of the
+    inner line (``waits``); elsewhere only the first voice (``home``) prints it, for the whole hand is silent.
     """
     spans: list[Span] = []
     at = bar.start
     for start, end, notes in [*chords, (bar.end, bar.end, ())]:
         if start > at:
             for low, high, shown in _silences(at, start, double):
-                printed = shown and not (waits and (not notes or not any(low < b and a <= start < b for a, b in double)))
+                goes_on = notes and any(low < b and a <= start < b for a, b in double)
+                printed = (not waits or goes_on) if shown else home
                 spans.append(Span(low, high, hidden=bool(double) and not printed))
         if notes:
             spans.append(Span(start, end, notes))
