@@ -7,6 +7,7 @@ command needs them, so that ``reduce --help`` answers at once.
 from __future__ import annotations
 
 import contextlib
+import dataclasses
 import json
 import os
 import shutil
@@ -21,6 +22,8 @@ from reduce import __version__
 from reduce.model.errors import InputError, ReduceError, UsageError
 
 if TYPE_CHECKING:
+    from reduce.model.draft import Draft
+    from reduce.model.rules import Rules
     from reduce.pipeline import Result
 
 LEVEL = "late-beginner"
@@ -110,7 +113,7 @@ def cli() -> None:
 @click.option("--out", type=FOLDER, metavar="DIR", help="Folder for the draft; several scores get a folder each inside it.")
 @click.option("--replace", is_flag=True, help="Write over a draft that was edited by hand.")
 @click.option("--no-review", is_flag=True, help="Leave out the review page, which has to be engraved.")
-@click.option("--strict", is_flag=True, help="Exit status 1 where the draft breaks a limit of its level.")
+@click.option("--strict", is_flag=True, help="Exit status 1 where a draft breaks a hard limit of its level.")
 @click.option("--json", "as_json", is_flag=True, help="Answer with the reports as JSON.")
 def draft(scores: tuple[Path, ...], out: Path | None, level: str, replace: bool, strict: bool, as_json: bool, **wishes: Any) -> int:
     """Make piano drafts of one or more scores."""
@@ -143,7 +146,7 @@ def draft(scores: tuple[Path, ...], out: Path | None, level: str, replace: bool,
                 raise
             failed.append((score, _fault(error), 1))
     _answer(done, failed, as_json, many=len(scores) > 1)
-    broken = any(facts["counts"]["breaches"] for facts in done)
+    broken = any(breach["hard"] for facts in done for breach in facts["breaches"])
     return 1 if failed or (strict and broken) else 0
 
 
@@ -167,10 +170,27 @@ def _draft_one(score: Path, target: Path, level: str, replace: bool, wishes: dic
 
 
 def _report(result: Result, wishes: dict[str, Any]) -> dict[str, Any]:
-    from reduce.report import report
+    from reduce.report import breach_row, load_row, report
 
-    told = {name: wishes[name] for name in ("bars", "movement", "key", "length")}
-    return report(result.score, result.draft, result.rules, result.decisions, result.fates, result.problems, wishes=told)
+    judged = _checked(result.draft, result.rules, wishes["span"])
+    return report(
+        result.score,
+        result.draft,
+        result.rules,
+        result.decisions,
+        result.fates,
+        result.problems,
+        wishes={name: wishes[name] for name in ("bars", "movement", "key", "length")},
+        breaches=[breach_row(breach) for breach in judged["breaches"]],
+        load=[load_row(bar) for bar in judged["load"]],
+    )
+
+
+def _checked(sheet: Draft, rules: Rules, span: float | None) -> dict[str, Any]:
+    """What the hands say to a piano piece, as plain values."""
+    from reduce.hands.check import check
+
+    return dataclasses.asdict(check(sheet, rules.level, rules, span))
 
 
 def _files(result: Result) -> dict[str, bytes]:
@@ -217,6 +237,35 @@ def parts(score: Path, movement: int | None, rules_dir: Path | None, as_json: bo
     else:
         names = {key: instrument.name for key, instrument in instruments.items()}
         click.echo(intake_text(heard, names, _width()), nl=False)
+
+
+@cli.command()
+@click.argument("score", metavar="DRAFT", type=FOLDER)
+@click.option("--level", default=LEVEL, metavar="NAME", show_default=True, help="The level to judge by.")
+@click.option("--span", type=float, metavar="MM", help="Reach of the hand in millimetres, middle of a key to middle of another.")
+@click.option("--rules", "rules_dir", type=FOLDER, metavar="DIR", help="Folder with rules of your own, laid over the book's.")
+@click.option("--profile", type=FOLDER, metavar="FILE", help="A pupil's profile (TOML), laid over the level.")
+@click.option("--strict", is_flag=True, help="Exit status 1 where a hard limit is broken.")
+@click.option("--json", "as_json", is_flag=True, help="Answer as JSON.")
+def check(
+    score: Path, level: str, span: float | None, rules_dir: Path | None, profile: Path | None, strict: bool, as_json: bool
+) -> int:
+    """Judge any two-staff piano score against a level: breaches, hard spots, load."""
+    from reduce import read, rulebook
+    from reduce.read.piano import as_draft
+    from reduce.report import judgement, judgement_text
+
+    rules = rulebook.load(level, overlay=rules_dir, profile=profile, span_mm=span)
+    with _naming(score):
+        sheet = as_draft(read.load(score, rules.instruments))
+    if sheet is None:
+        raise InputError(f"{score.name} is no piano piece on two staves: check judges drafts, 'reduce draft' makes them.")
+    facts = judgement(_checked(sheet, rules, span))
+    if as_json:
+        _echo_json(facts)
+    else:
+        click.echo(judgement_text(facts, _width()), nl=False)
+    return 1 if strict and any(breach["hard"] for breach in facts["breaches"]) else 0
 
 
 @cli.command()
