@@ -256,7 +256,10 @@ def _explain(parts: Sequence[Section], bars: Sequence[Bar], rules: Rules, quarte
         first, last = bars[part.first], bars[part.last]
         where = f"Bar {first.number}" if part.first == part.last else f"Bars {first.number}–{last.number}"
         source = SOURCE_WORDS.get(part.source, part.source.replace("-", " "))
-        refused = [item for item in part.refused if "notes a second" in item.why]
+        wanted = rules.values.get(f"accompaniment.instead-of.{part.source}", ())
+        better = [SPOKEN[name] for name in wanted if name in SPOKEN] if isinstance(wanted, tuple) else []
+        better = better[: better.index(SPOKEN[part.figure])] if SPOKEN[part.figure] in better else better
+        refused = [item for item in part.refused if "notes a second" in item.why and item.what in better]
         played = SPOKEN[part.figure]
         if not source:
             reason = ", because the orchestra has no figure of its own here"

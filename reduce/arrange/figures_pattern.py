@@ -45,6 +45,8 @@ def pattern(figure: str, meter: Meter, rules: Rules) -> tuple[str, ...]:
         six, count = table["six"], meter.beats[0] // 3
         first, second = six[: len(six) // 2], six[len(six) // 2 :]
         return six * (count // 2) if count % 2 == 0 else (first + second * (count - 1) if six else ())
+    if meter.beats == (3,) and meter.unit >= 8 and len(table["three"]) > 3:  # felt in one: half of a 6/8 bar
+        return table["six"][: len(table["six"]) // 2]
     bar: tuple[str, ...] = ()
     shares = 0
     for count in meter.beats if len(meter.beats) > 1 else _groups(meter.beats[0]):

@@ -120,18 +120,21 @@ def sections(
         figure = choice[figure]
         path.append(figure)
     path.reverse()
-    return _joined(path, kinds, bars, shortest, by_meter)
+    return _joined(path, kinds, bars, shortest, by_meter, preferred)
+
+
+_WEIGHT = {"held": 0.5, "other": 0.5, "drum": 0.2}
 
 
 def _kinds(figures: Sequence[Figure], bars: Sequence[Bar]) -> list[dict[str, float]]:
-    """For each bar, how much of it the orchestra gives to each kind of figure (ticks, weighted by the number of lines).
+    """For each bar, how much of it the orchestra gives to each kind of figure, in weighted ticks.
 
-    Motion is heard before held notes, so it weighs double; a drum alone weighs little.
+    Motion is heard before held notes, however many hold, so it weighs double; a drum alone weighs little.
     """
     out: list[dict[str, float]] = [{} for _ in bars]
     starts = [bar.start for bar in bars]
     for figure in figures:
-        weight = max(1, len(figure.streams)) * (1.0 if figure.kind == "held" else 0.2 if figure.kind == "drum" else 2.0)
+        weight = max(1, len(figure.streams)) ** 0.25 * _WEIGHT.get(figure.kind, 2.0)
         at = max(0, bisect_right(starts, figure.start) - 1)
         while at < len(bars) and bars[at].start < figure.end:
             shared = min(figure.end, bars[at].end) - max(figure.start, bars[at].start)
@@ -158,6 +161,7 @@ def _joined(
     bars: Sequence[Bar],
     shortest: int,
     by_meter: dict[Meter, tuple[dict[str, tuple[str, ...]], dict[str, str]]],
+    wanted: dict[str, tuple[str, ...]],
 ) -> tuple[Section, ...]:
     """The path as sections; one that is too short joins its longer neighbour where that figure fits the metre too."""
     runs: list[list[int | str]] = []
@@ -198,5 +202,8 @@ def _joined(
                 heard[kind] = heard.get(kind, 0.0) + weight
         source = max(heard, key=lambda kind: (heard[kind], kind)) if heard else ""
         refused = by_meter[bars[first].meter][1]
-        out.append(Section(first, last, figure, source, tuple(Rejected(SPOKEN[name], why) for name, why in refused.items())))
+        better = wanted.get(source, wanted["other"])
+        better = better[: better.index(figure)] if figure in better else better
+        order = [*(name for name in better if name in refused), *(name for name in refused if name not in better)]
+        out.append(Section(first, last, figure, source, tuple(Rejected(SPOKEN[name], refused[name]) for name in order)))
     return tuple(out)

@@ -70,14 +70,17 @@ def _dynamics(page: Page) -> tuple[list[DraftMark], list[tuple[int, str, str]]]:
         near = any(abs(onset - known) < page.score.resolution for known in chosen)
         if not near and (votes >= share * parts or page.part_at(onset) is None):
             chosen[onset] = text
-    if chosen and min(chosen) > page.start:
+    opening = page.onsets[0] if page.onsets else page.start
+    if not chosen or min(chosen) > opening:
         earlier = Counter(
             [mark for mark in marks if mark.onset <= page.start][-1].text
             for marks in by_part.values()
             if any(mark.onset <= page.start for mark in marks)
         )
         if earlier:
-            chosen[page.start] = earlier.most_common(1)[0][0]
+            chosen[opening] = earlier.most_common(1)[0][0]
+        elif chosen:  # the page opens with a dynamic even where the tune's first player has none
+            chosen[opening] = chosen[min(chosen)]
     out: list[DraftMark] = []
     clipped: list[tuple[int, str, str]] = []
     current = ""

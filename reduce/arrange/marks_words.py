@@ -8,6 +8,8 @@ from bisect import bisect_right
 from reduce.arrange.marks_place import Page
 from reduce.model.draft import DraftMark
 
+_AGAIN = 16  # bars after which a word may be said again
+
 
 def words(page: Page) -> list[DraftMark]:
     """Character words of the part that has the tune, once each; words of colour where the level prints instruments."""
@@ -23,7 +25,7 @@ def words(page: Page) -> list[DraftMark]:
             continue
         if not any(word in plain for word in wanted):
             continue
-        if plain in said and mark.onset - said[plain] < page.bar(mark.onset).length:
+        if plain in said and mark.onset - said[plain] < _AGAIN * page.bar(mark.onset).length:
             continue
         said[plain] = mark.onset
         tick = page.struck_from(mark.onset, page.score.resolution) - page.offset

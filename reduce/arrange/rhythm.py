@@ -41,11 +41,14 @@ def fit_rhythm(
     """
     level = rules.level
     leeway = rules.number("rhythm.pace.leeway")
-    words = vocabulary(level, resolution, quarters or level.tempo_min, leeway=leeway)
+    tempo = quarters or level.tempo_min
+    fastest = level.notes_per_second_one * leeway
+    words = vocabulary(level, resolution, tempo, leeway=leeway)
     if words.anything or not tones or not bars:
         return tones, ()
     hook = signature(tones, bars, phrases, resolution, rules)
-    wider = vocabulary(level, resolution, quarters or level.tempo_min, hook=True, leeway=leeway)
+    wider = vocabulary(level, resolution, tempo, hook=True, leeway=leeway)
+    calm, calm_wider = vocabulary(level, resolution, 0), vocabulary(level, resolution, 0, hook=True)
     narrower = replace(words, values=words.values - {resolution // 2}, shortest=resolution) if words.pairs else words
     cells = cells_of(tones, bars, resolution)
     price = worth(tones, cells, phrases, chords, rules, resolution, shift)
@@ -55,7 +58,9 @@ def fit_rhythm(
     in_hook = set(hook.bars)
     written: dict[Shape, Placed] = {}
     for shape, found in places.items():
-        own = wider if wider is not words and any(cell.bar in in_hook for cell in found) else words
+        themed = any(cell.bar in in_hook for cell in found)
+        slow = _notes_a_second(shape, tempo, resolution) <= fastest
+        own = {(True, True): calm_wider, (True, False): calm, (False, True): wider, (False, False): words}[slow, themed]
         if words.pairs and _leaping(found, tones, resolution) > rules.number("rhythm.pairs.leaps-share"):
             own = narrower
         if all(not refused(own, shape.meter, piece.start, piece.end, piece.kind == "rest") for piece in shape.pieces):
@@ -65,12 +70,19 @@ def fit_rhythm(
         ]
         written[shape] = fit_cell(shape, mean, own, rules)
     fitted, dropped = _rewrite(tones, cells, written)
-    decisions, by_shape = _explain(places, written, dropped, tones, words, hook, resolution, bars)
+    decisions, by_shape = _explain(places, written, dropped, tones, calm, hook, resolution, bars, (tempo, fastest))
     changed = {cell.tones[k]: by_shape[cell.shape] for cell in cells if cell.shape in written for k, _ in written[cell.shape]}
     line = tuple(
         replace(tone, changed=changed.get(index, tone.changed)) if tone != tones[index] else tone for index, tone in fitted
     )
     return line, decisions
+
+
+def _notes_a_second(shape: Shape, quarters: float, resolution: int) -> float:
+    """Notes a second that a cell really has, counted over its length, at least a beat."""
+    struck = sum(piece.kind == "tone" for piece in shape.pieces)
+    length = max(shape.end - shape.start, shape.meter.beat_ticks(resolution))
+    return struck * resolution * quarters / 60 / length
 
 
 def worth(
@@ -249,6 +261,7 @@ def _explain(
     hook: Hook,
     resolution: int,
     bars: Sequence[Bar],
+    pace: tuple[float, float],
 ) -> tuple[tuple[Decision, ...], dict[Shape, str]]:
     """One decision for each pair of rhythms (before, after), wherever in the bar it stands."""
     groups: dict[tuple[tuple[int, ...], tuple[int, ...]], list[Shape]] = defaultdict(list)
@@ -267,10 +280,13 @@ def _explain(
         by_shape.update(dict.fromkeys(shapes, name))
         lost = [index for cell in found for index in cell.tones if index in dropped]
         touched = [source for cell in found for index in cell.tones if index >= 0 for source in tones[index].sources]
-        refusals = (
+        refusals = [
             refused(words, shape.meter, piece.start, piece.end, piece.kind == "rest") for shape in shapes for piece in shape.pieces
-        )
+        ]
+        speed = max(_notes_a_second(shape, pace[0], resolution) for shape in shapes)
         reason = next((why for why in refusals if why), "the pair leaps, and eighths come by step here")
+        if speed > pace[1] and not any(refusals):
+            reason = f"it would be {speed:.1f} notes a second; the limit is {pace[1]:.1f}"
         numbers = list(dict.fromkeys(printed[cell.bar] for cell in found))
         where = f"Bar {numbers[0]}" if len(numbers) == 1 else f"Bars {numbers[0]}–{numbers[-1]}, {len(found)} places"
         in_theme = any(cell.bar in hook.bars for cell in found)
@@ -302,7 +318,8 @@ def _explain(
                 id="rhythm-theme",
                 kind="rhythm",
                 bars=(hook.bars[0], hook.bars[-1]),
-                sentence=f"The theme's rhythm ({hook.words}), heard in {len(hook.bars)} bars from bar {printed[hook.bars[0]]}, is {what}, "
+                sentence=f"The theme's rhythm{hook.words and f' ({hook.words})'}, in {len(hook.bars)} bars from bar "
+                f"{printed[hook.bars[0]]} on, is {what}, "
                 "because listeners know the piece by it.",
                 hand="right",
                 weight="big" if not kept else "medium",

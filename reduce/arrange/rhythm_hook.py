@@ -52,4 +52,5 @@ def signature(
     if best is None:
         return Hook()
     places = tuple(bar.index for bar, rhythm in rhythms if rhythm == best[2])
-    return Hook(best[2], places, spoken(best[2], resolution))
+    words = spoken(best[2], resolution)
+    return Hook(best[2], places, "" if words.startswith("the run") else words)
