@@ -44,6 +44,7 @@ def cadences(chords: tuple[Chord, ...], keys: tuple[LocalKey, ...], strong: Sequ
             strength -= 0.25
         if last.end - last.start < before.end - before.start:
             strength -= 0.15
+        strength *= 0.5 + 0.5 * min(last.certainty, before.certainty)
         if strength > 0:
             found.append(Cadence(last.start, last.end, kind, round(strength, 3)))
     return tuple(found)
@@ -70,10 +71,16 @@ def _close(before: Chord, last: Chord, key: LocalKey) -> tuple[CadenceKind | Non
     return None, 0.0
 
 
-def cadence_near(found: tuple[Cadence, ...], tick: int, before: int, after: int) -> Cadence | None:
-    """The strongest close whose last chord sounds or begins within ``before`` ticks ahead of ``tick`` and not beyond ``after``."""
-    best: Cadence | None = None
-    for cadence in found:
-        if tick - before <= cadence.at < tick and cadence.end >= tick - after and (best is None or cadence.strength >= best.strength):
-            best = cadence
-    return best
+def close_under(found: Sequence[Cadence], last: int, joint: int, slack: int) -> Cadence | None:
+    """The close on which a phrase ends whose last note is struck at ``last`` and whose successor at ``joint``.
+
+    Its last chord begins no later than that note (``slack`` ticks allowed) and lasts until the joint, but for ``slack``.
+    """
+    near = [cadence for cadence in found if cadence.at <= last + slack and cadence.at < joint and cadence.end >= joint - slack]
+    return max(near, key=lambda cadence: (cadence.strength, cadence.at), default=None)
+
+
+def cadence_at(found: Sequence[Cadence], end: int, slack: int) -> CadenceKind | Literal[""]:
+    """How a phrase that ends at ``end`` closes: the close whose last chord still sounds ``slack`` ticks before."""
+    last = [cadence for cadence in found if cadence.at < end and cadence.end >= end - slack]
+    return last[-1].kind if last else ""

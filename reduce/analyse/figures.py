@@ -97,11 +97,12 @@ def _chord_sets(bars: Sequence[Bar], chords: tuple[Chord, ...]) -> list[int]:
 
 
 def _unison_bars(score: Score) -> set[int]:
-    """Bars where at least three parts play and every struck moment has a single pitch class."""
+    """Bars where at least three parts besides drums play and every struck moment has a single pitch class."""
+    drums = {part.index for part in score.parts if part.family == "percussion"}
     moments: list[dict[int, int]] = [{} for _ in score.bars]
     parts: list[set[int]] = [set() for _ in score.bars]
     for note in score.notes:
-        if note.kind == "struck" and note.duration:
+        if note.kind == "struck" and note.duration and note.part not in drums:
             row = moments[note.bar]
             row[note.onset] = row.get(note.onset, 0) | 1 << note.midi % 12
             parts[note.bar].add(note.part)

@@ -9,7 +9,7 @@ from math import exp
 
 from reduce.analyse.keys import local_keys
 from reduce.analyse.numerals import Speller, chord_name, roman
-from reduce.analyse.templates import Template, candidates, load_templates
+from reduce.analyse.templates import Template, candidates, chord_masks, load_templates
 from reduce.analyse.tones import Ornament, Slice, Tone, slices_of, tones_of
 from reduce.model.rules import Rules
 from reduce.model.score import Bar, Score
@@ -207,6 +207,7 @@ def _search(
     t1 = [(index // kinds + shapes[index % kinds][1]) % 12 for index in range(count)]
     t2 = [(index // kinds + shapes[index % kinds][2]) % 12 for index in range(count)]
     t3 = [(index // kinds + shapes[index % kinds][3]) % 12 if len(shapes[index % kinds]) > 3 else 12 for index in range(count)]
+    sets = [mask for mask, _, _ in chord_masks(shapes)]
     cost = [templates[index % kinds].cost for index in range(count)]
     fits: dict[tuple[int, bool], tuple[float, ...]] = {}
     flat = (0.0,) * count
@@ -225,7 +226,7 @@ def _search(
             lack += p_third
         if not mask >> t2[chord] & 1:
             lack += p_fifth
-        if t3[chord] < 12 and not mask >> t3[chord] & 1:
+        if t3[chord] < 12 and (not mask >> t3[chord] & 1 or (mask & sets[chord]).bit_count() < 3):
             lack += p_seventh
         return lack
 

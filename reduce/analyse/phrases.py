@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from itertools import pairwise
 from math import log2
 
-from reduce.analyse.cadences import Cadence, cadence_near, cadences
+from reduce.analyse.cadences import Cadence, cadence_at, cadences, close_under
 from reduce.analyse.tones import beats_of
 from reduce.model.rules import Rules
 from reduce.model.score import Bar, Note, Score
@@ -38,14 +38,14 @@ def phrases(
     beats = beats_of(score.bars, score.resolution)
     closes = cadences(chords, keys, [tick for tick, strength, _ in beats if strength <= 1])
     joints = _joints(score, notes, tune, closes, parallels, rules)
-    cuts = _best_cuts(score.bars, joints, rules)
+    end_place = _Places(score.bars, score.resolution).of(score.end)
+    cuts = _best_cuts(joints, _Joint(score.end, end_place, 0.0), _grouping(score, chords, rules), rules)
     bounds = [*cuts, score.end]
     labels = _labels(score, notes, bounds, rules)
     found = []
     for start, end, label in zip(bounds, bounds[1:], labels, strict=False):
         bar = _bar_at(score.bars, end - 1)
-        close = cadence_near(closes, end, 2 * bar.length, bar.length)
-        found.append(Phrase(start=start, end=end, label=label, cadence=close.kind if close else ""))
+        found.append(Phrase(start=start, end=end, label=label, cadence=cadence_at(closes, end, bar.meter.beat_ticks(score.resolution))))
     return tuple(found)
 
 
@@ -62,8 +62,10 @@ def _bar_at(bars: Sequence[Bar], tick: int) -> Bar:
 @dataclass(frozen=True, slots=True)
 class _Joint:
     at: int
-    bar: float  # place in bars, counted from the first bar line
+    bar: float  # place in bars from the beginning
     gain: float
+    closed: float = 0.0  # where the last chord of a close begins, in bars
+    close: float = 0.0  # further gain if the phrase began well before that
 
 
 def _joints(
@@ -86,8 +88,12 @@ def _joints(
         bar.end for bar in bars if bar.repeat_end or bar.barline in ("light-light", "light-heavy", "heavy-light", "heavy-heavy")
     }
     leads = {lead.start for lead in tune[1:]}
+    w_still, w_texture = rules.number(family + "still"), rules.number(family + "texture")
+    struck = sorted({note.onset for note in score.notes if note.kind == "struck" and note.duration})
+    playing = _playing(score)
     again = {match.second for match in parallels} | {match.first for match in parallels}
     beginnings = _beginnings(notes)
+    places = _Places(bars, score.resolution)
     joints = [_Joint(0, 0.0, 0.0)]
     usual = 0.0
     for index in range(1, len(notes)):
@@ -99,33 +105,73 @@ def _joints(
         length = note.onset - before.onset
         usual = length if not usual else 0.85 * usual + 0.15 * length
         gap = max(0, note.onset - before.end)
+        line = bar.start if note.onset == bar.start or 2 * (note.onset - bar.start) < bar.length else bar.end
         gain = 0.0
         if gap:
             gain += w_rest * min(1.0, gap / beat)
         follows = notes[index + 1].onset - note.onset if index + 1 < len(notes) else length
-        ratio = length / max(1.0, min(usual, follows))
+        ratio = length / max(1.0, usual, follows)
         if ratio > 1.5 and length >= beat:
             gain += w_long * min(1.0, log2(ratio) / 2)
         if (before.part, before.onset) in slur_ends or (before.part, before.end) in slur_ends:
             gain += w_slur
         if index in inside:
             gain -= w_slur
+        if length >= beat and bisect_left(struck, note.onset) - bisect_right(struck, before.onset) == 0:
+            gain += w_still
+        if line in (bar.start, bar.end) and note.onset <= line:
+            index_of_line = bar.index + (line == bar.end)
+            if 0 < index_of_line < len(bars):
+                gain += w_texture * _change(playing[index_of_line - 1], playing[index_of_line])
         if before.fermata:
             gain += w_fermata
-        close = cadence_near(closes, note.onset, 2 * bar.length, beat)
-        if close:
-            gain += w_cadence * close.strength
-        line = bar.start if note.onset == bar.start or 2 * (note.onset - bar.start) < bar.length else bar.end
-        if line in signs and abs(note.onset - line) < bar.length / 2:
-            gain += w_sign
+        close = close_under(closes, before.onset, note.onset, beat)
+        # a sign or a repeat at the bar line means the note there; an upbeat to it only half
+        at_line = 1.0 if before.onset < line <= note.onset else 0.5
+        if line in signs or any(before.onset < sign <= note.onset for sign in (bar.start, bar.end) if sign in signs):
+            gain += w_sign * at_line
         if note.onset in leads or any(before.onset < start <= note.onset for start in (bar.start, bar.end) if start in leads):
             gain += w_lead
         if line in again and note.onset <= line:
-            gain += w_again
+            gain += w_again * at_line
         if index in beginnings:
             gain += w_start
-        joints.append(_Joint(note.onset, note.bar + (note.onset - bar.start) / bar.length, gain))
+        if close is None:
+            joints.append(_Joint(note.onset, places.of(note.onset), gain))
+        else:
+            strength = close.strength * (1.0 if note.onset + beat > close.end else 0.6)
+            joints.append(_Joint(note.onset, places.of(note.onset), gain, places.of(close.at), w_cadence * strength))
     return joints
+
+
+class _Places:
+    """Moments in bars from the beginning, split and short bars counted by what they last."""
+
+    def __init__(self, bars: Sequence[Bar], resolution: int) -> None:
+        self._starts = [bar.start for bar in bars]
+        self._full = [bar.meter.ticks(resolution) or bar.length for bar in bars]
+        self._before = [0.0]
+        for bar, full in zip(bars, self._full, strict=True):
+            self._before.append(self._before[-1] + bar.length / full)
+
+    def of(self, tick: int) -> float:
+        index = max(0, bisect_right(self._starts, tick) - 1)
+        return self._before[index] + (tick - self._starts[index]) / self._full[index]
+
+
+def _playing(score: Score) -> list[int]:
+    """For each bar the parts that strike in it, as bits."""
+    rows = [0] * len(score.bars)
+    for note in score.notes:
+        if note.duration:
+            rows[note.bar] |= 1 << note.part
+    return rows
+
+
+def _change(before: int, after: int) -> float:
+    """Share of the parts in either bar that play in one of them only."""
+    either = (before | after).bit_count()
+    return (before ^ after).bit_count() / either if either else 0.0
 
 
 def _inside_slurs(score: Score, notes: Sequence[Note]) -> set[int]:
@@ -167,13 +213,28 @@ def _step_before(notes: Sequence[Note], index: int) -> tuple[int, int]:
     return (notes[index].midi - notes[index - 1].midi, notes[index].onset - notes[index - 1].onset)
 
 
-def _best_cuts(bars: Sequence[Bar], joints: Sequence[_Joint], rules: Rules) -> list[int]:
-    """Ticks of the phrase beginnings with the greatest sum of evidence less the price of unusual lengths."""
+def _grouping(score: Score, chords: tuple[Chord, ...], rules: Rules) -> float:
+    """How many printed bars are felt as one.
+
+    Two where a bar takes less than ``quick`` seconds at the first tempo, four below half of it, half a bar where it takes three times
+    as long.  Without a tempo: half a bar where the harmony changes with the beat.
+    """
+    quarters = next((tempo.quarters for tempo in score.tempos if tempo.quarters), None)
+    if not quarters:
+        return 0.5 if len(chords) >= rules.number("form.phrase-lengths.chords") * len(score.bars) else 1
+    seconds = 60 * max(bar.length for bar in score.bars) / score.resolution / quarters
+    quick = rules.number("form.phrase-lengths.quick")
+    return 0.5 if seconds >= 3 * quick else 1 if seconds >= quick else 2 if seconds >= quick / 2 else 4
+
+
+def _best_cuts(joints: Sequence[_Joint], end: _Joint, scale: float, rules: Rules) -> list[int]:
+    """Ticks of the phrase beginnings with the greatest sum of evidence less the price of unusual lengths (in ``scale`` bars)."""
     family = "form.phrase-lengths."
-    usual = rules.numbers(family + "bars")
+    usual = [scale * size for size in rules.numbers(family + "bars")]
     odd, each = rules.number(family + "odd"), rules.number(family + "each")
-    shortest, longest = rules.number(family + "shortest"), rules.number(family + "longest")
-    ends = [*joints, _Joint(bars[-1].end, float(len(bars)), 0.0)]
+    shortest, longest = scale * rules.number(family + "shortest"), scale * rules.number(family + "longest")
+    ends = [*joints, end]
+    reach = rules.number(family + "to-close")
     best = [0.0] + [-1e9] * (len(ends) - 1)
     back = [0] * len(ends)
     low = 0
@@ -185,7 +246,8 @@ def _best_cuts(bars: Sequence[Bar], joints: Sequence[_Joint], rules: Rules) -> l
             if length < shortest and index < len(ends) - 1:
                 break
             away = min(abs(log2(max(length, 0.25) / size)) for size in usual)
-            score = best[place] + ends[index].gain - each - odd * min(1.0, 2 * away)
+            close = ends[index].close if ends[index].closed - ends[place].bar >= reach * scale else 0.0
+            score = best[place] + ends[index].gain + close - each - odd * min(1.0, 2 * away)
             if score > best[index]:
                 best[index] = score
                 back[index] = place
