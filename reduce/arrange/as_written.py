@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from bisect import bisect_left, bisect_right
 from collections.abc import Sequence
 
 from reduce.arrange.desk import Desk, balance_of, taste_of
@@ -11,6 +12,7 @@ from reduce.arrange.ground import deepest_free, joined, slower_repeats, starts_a
 from reduce.arrange.inner import Pace, left_pulses, right_pulses
 from reduce.arrange.line import Tone
 from reduce.arrange.octaves import Compass, placed, shifted
+from reduce.arrange.sounding import over
 
 
 def bass_line(desk: Desk, bass: Sequence[Tone], tune: Sequence[Tone], boundaries: Sequence[int], ledger: Ledger) -> tuple[Tone, ...]:
@@ -49,6 +51,25 @@ def inner_voices(desk: Desk, tune: Sequence[Tone], bass: Sequence[Tone]) -> tupl
     right = right_hand(
         right_pulses(tune, desk.sounds, desk.bars, resolution, pace, desk.pace), desk.sounds, left, lower, upper, chords,
         Size(span=level.span_right, keys=level.notes_right), balance, taste, desk.pace, lambda keys: desk.playable(keys, "right"),
-        level.voices_right > 1,
+        level.voices_right > 1, desk.loud,
     )  # fmt: skip
-    return (*left, *right)
+    return (*left, *right, *_octaves(desk, bass, left))
+
+
+def _octaves(desk: Desk, bass: Sequence[Tone], left: Sequence[Inner]) -> list[Inner]:
+    """The lower octave of loud bass notes that leave the left hand free, where the orchestra plays it too."""
+    level = desk.rules.level
+    shortest = desk.rules.number("voicing.bass-octaves.shortest")
+    if level.order < desk.rules.whole("voicing.bass-octaves.from-level") or level.span_left < 12:
+        return []
+    starts = [inner.onset for inner in left]
+    out = []
+    for tone, heard in zip(bass, over(desk.sounds, [(t.onset, t.onset + 1) for t in bass]), strict=True):
+        low = tone.midi - 12
+        if low < level.lowest or not desk.loud(tone.onset) or (tone.end - tone.onset) / desk.pace(tone.onset) < shortest:
+            continue
+        first = max(0, bisect_right(starts, tone.onset) - 1)
+        busy = any(inner.end > tone.onset for inner in left[first : bisect_left(starts, tone.end)])
+        if not busy and any(s.midi <= low and (s.midi - low) % 12 == 0 and s.onset == tone.onset for s in heard):
+            out.append(Inner("left", tone.onset, tone.end, (low,)))
+    return out

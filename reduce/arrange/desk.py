@@ -5,6 +5,7 @@ from __future__ import annotations
 from bisect import bisect_right
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from functools import cached_property
 
 from reduce.arrange.fold import Balance
 from reduce.arrange.inner import strength
@@ -39,6 +40,22 @@ class Desk:
     @property
     def end(self) -> int:
         return self.bars[-1].end
+
+    @cached_property
+    def _loudness(self) -> tuple[list[int], list[bool]]:
+        """Onsets of the source's dynamics and whether most of the marks there are forte or more."""
+        votes: dict[int, list[bool]] = {}
+        for mark in self.score.marks:
+            if mark.kind == "dynamic":
+                votes.setdefault(mark.onset, []).append("f" in mark.text and not mark.text.startswith("m") and mark.text != "fp")
+        onsets = sorted(votes)
+        return onsets, [2 * sum(votes[o]) > len(votes[o]) for o in onsets]
+
+    def loud(self, onset: int) -> bool:
+        """Whether the orchestra plays forte or more at a moment."""
+        onsets, verdicts = self._loudness
+        place = bisect_right(onsets, onset) - 1
+        return place >= 0 and verdicts[place]
 
     @property
     def spans(self) -> dict[Hand, int]:
@@ -85,6 +102,8 @@ def balance_of(rules: Rules) -> Balance:
         covered=number("voicing.chord-notes.covered"),
         struck=number("voicing.chord-notes.struck"),
         counter=number("voicing.chord-notes.counter"),
+        along=number("voicing.chord-notes.along"),
+        octave=number("voicing.chord-notes.octave"),
         note_left=number("voicing.chord-notes.note-left"),
         note_right=number("voicing.chord-notes.note-right"),
     )
@@ -100,6 +119,7 @@ def taste_of(rules: Rules) -> Taste:
         travel=number("voicing.grip-to-grip.travel"),
         leap=number("voicing.grip-to-grip.leap"),
         crowd=number("voicing.grip-to-grip.crowd"),
+        floor=number("voicing.grip-to-grip.floor"),
         gap=number("voicing.grip-to-grip.gap"),
         limits=tuple(int(v) for v in rules.numbers("voicing.low-intervals.limits")),
     )

@@ -52,6 +52,8 @@ class Balance:
     covered: float  # ... that the other hand already sounds
     struck: float  # extra for what the source strikes at that moment
     counter: float  # extra for a note of a countermelody
+    along: float  # extra for a note that runs with the tune in thirds or sixths
+    octave: float  # extra for the tune's lower octave where the orchestra is loud and has it
     note_left: float  # price of each note
     note_right: float
 
@@ -132,6 +134,7 @@ def left_hand(
                 most=max(0, min(size.keys - (1 if ground else 0), 3 if room > 0.45 else 2 if room > 0.22 else 1)),
                 gains=gains,
                 exact=exact,
+                floor=None if ground else min(((s.midi, s.midi % 12) for s in inner), default=(0, None))[1],
                 price_per_note=balance.note_left * (1.0 if seconds > 0.3 else 1.6),
                 seconds=seconds,
             )
@@ -154,6 +157,7 @@ def right_hand(
     ticks_a_second: Callable[[int], float],
     playable: Playable,
     two_voices: bool,
+    loud: Callable[[int], bool],
 ) -> tuple[Inner, ...]:
     """Chord notes below the tune, at the tune notes that carry them; never above it.
 
@@ -199,9 +203,14 @@ def right_hand(
             if pc in gains:
                 gains[pc] *= balance.covered
         length = (top.end - top.onset) / ticks_a_second(onset)
+        along = {s.midi % 12 for s in inner if s.role == "melody-third" and s.onset == onset}
+        for pc in along:
+            gains[pc] = gains.get(pc, 0.0) + balance.along
+        if length > 0.3 and loud(onset) and any(s.onset == onset and s.midi == top.midi - 12 for s in heard):
+            gains[top.midi % 12] = gains.get(top.midi % 12, 0.0) + balance.octave
         most = size.keys - 1
         if length < 0.2:
-            most = 0
+            most = 1 if along and length > 0.11 else 0
         elif length < 0.4:
             most = min(most, 1)
         slots.append(

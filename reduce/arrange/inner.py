@@ -97,11 +97,14 @@ def left_pulses(
 def right_pulses(
     tune: Sequence[Tone], sounds: Sequence[Sound], bars: Sequence[Bar], resolution: int, pace: Pace, ticks_a_second: Callable[[int], float]
 ) -> tuple[Pulse, ...]:
-    """The tune notes that may carry chord notes: those on beats, or long ones, where the accompaniment strikes or holds."""
+    """The tune notes that may carry chord notes: those on beats, long ones, and all that others follow in thirds or sixths."""
     struck: dict[int, int] = {}
+    along: set[int] = set()
     for sound in sounds:
         if sound.role in INNER_ROLES:
             struck[sound.onset] = struck.get(sound.onset, 0) + 1
+            if sound.role == "melody-third":
+                along.add(sound.onset)
     starts = [bar.start for bar in bars]
     chosen: list[int] = []
     for tone in tune:
@@ -109,6 +112,9 @@ def right_pulses(
         weight = strength(tone.onset, bar, resolution)
         speed = ticks_a_second(tone.onset)
         long = tone.end - tone.onset >= pace.right * speed
+        if tone.onset in along:
+            chosen.append(tone.onset)
+            continue
         if not (weight >= 2 or long or (struck.get(tone.onset, 0) >= 2 and weight >= 1)):
             continue
         if chosen and tone.onset - chosen[-1] < pace.right * speed and weight < 2:

@@ -34,6 +34,7 @@ class Slot:
     gains: dict[int, float]
     exact: dict[int, float] = field(default_factory=dict)
     required: int = 0  # fewest inner notes wanted
+    floor: int | None = None  # pitch class that should lie lowest (the source has it there)
     price_per_note: float = 0.12
     seconds: float = 1.0  # since the hand's strike before
 
@@ -57,6 +58,7 @@ class Taste:
     travel: float  # per semitone that a voice moves
     leap: float  # per semitone and second that the hand moves
     crowd: float  # per note beyond two when strikes follow fast
+    floor: float  # another note at the bottom than the source has
     gap: float  # per semitone beyond an octave between neighbours
     limits: tuple[int, ...]  # lowest lower key for intervals of 0..12 semitones
 
@@ -75,7 +77,7 @@ def grips(slots: Sequence[Slot], taste: Taste, playable: Callable[[tuple[int, ..
     layers: list[list[tuple[float, tuple[int, ...]]]] = []
     for slot in slots:
         key = (
-            slot.low, slot.high, slot.outer, slot.outer_struck, slot.most, slot.required, slot.price_per_note,
+            slot.low, slot.high, slot.outer, slot.outer_struck, slot.most, slot.required, slot.price_per_note, slot.floor,
             tuple(sorted(slot.gains.items())), tuple(sorted(slot.exact.items())),
         )  # fmt: skip
         found = memory.get(key)
@@ -165,6 +167,8 @@ def _candidates(slot: Slot, taste: Taste, playable: Callable[[tuple[int, ...]], 
             if not playable(everything):
                 continue
             price = slot.price_per_note * size + 0.3 * max(0, slot.required - size)
+            if slot.floor is not None and everything[0] % 12 != slot.floor:
+                price += taste.floor
             heard = set()
             for key in keys:
                 pc = key % 12
