@@ -146,7 +146,7 @@ def draft(scores: tuple[Path, ...], out: Path | None, level: str, replace: bool,
                 raise
             failed.append((score, _fault(error), 1))
     _answer(done, failed, as_json, many=len(scores) > 1)
-    broken = any(breach["hard"] for facts in done for breach in facts["breaches"])
+    broken = any(facts["counts"]["breaches"]["hard"] for facts in done)
     return 1 if failed or (strict and broken) else 0
 
 

@@ -41,6 +41,7 @@ def report(
     hands = Counter(note.hand for note in draft.notes)
     fate_counts = Counter(fate.kind for fate in fates)
     kinds, weights = Counter(d.kind for d in decisions), Counter(d.weight for d in decisions)
+    hard = sum(bool(breach["hard"]) for breach in breaches)
     doubts = [problem_row(problem) for problem in problems]
     return {
         "tool": {"name": "reduce", "version": __version__},
@@ -79,7 +80,7 @@ def report(
                 "by_weight": {weight: weights[weight] for weight in ("big", "medium", "small")},
                 "by_kind": {kind: kinds[kind] for kind in sorted(kinds)},
             },
-            "breaches": len(breaches),
+            "breaches": {"hard": hard, "soft": len(breaches) - hard},
             "doubts": sum(row["severity"] != "note" for row in doubts),
         },
         "breaches": [dict(breach) for breach in breaches],
@@ -97,7 +98,8 @@ def verdict(facts: Mapping[str, Any]) -> str:
         f"{facts['settings']['level_title']}, bars {draft['first_bar']}–{draft['last_bar']} ({draft['bars']}), "
         f"{_count(notes, 'note')}, {_count(decisions['by_weight']['big'], 'big decision')}, "
         f"{_count(decisions['uncertain'], 'unsure one')}, "
-        f"{_count(counts['breaches'], 'breach')}, {_count(counts['doubts'], 'doubt')} about the score."
+        f"{_count(counts['breaches']['hard'], 'hard breach')}, {counts['breaches']['soft'] or 'none'} to weigh, "
+        f"{_count(counts['doubts'], 'doubt')} about the score."
     )
 
 
