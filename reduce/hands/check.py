@@ -43,7 +43,7 @@ def check(draft: Draft, level: Level, rules: Rules, span_mm: float | None = None
     lines = touches(draft, sheet.clock)
     bars = bar_figures(sheet, lines, terms)
     load, middle = loads(sheet, bars, level, rules)
-    spots, shared = hard_spots(sheet, fingers_of(lines, draft, terms.span), terms, bars, load)
+    spots, shared = hard_spots(sheet, fingers_of(lines, draft, terms.span), terms, load, middle * rules.number("load.bar.dense"))
     found = breaches(sheet, lines, terms, bars, load, shared, span_mm is not None)
     cautions = []
     if any(spot.kind == "stretch" and spot.caution for spot in spots):

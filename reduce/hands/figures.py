@@ -22,7 +22,7 @@ _SHARPS = "FCGDAEB"
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BarFigures:
-    """One bar.  ``leap`` octaves a second, ``value`` notes to a quarter, ``span`` semitones, ``moves`` hands that leave their position."""
+    """One bar: ``leap`` octaves a second, ``value`` notes to a quarter, ``span`` semitones, ``moves`` of the busier hand."""
 
     speed_one: float = 0.0
     speed_both: float = 0.0
@@ -53,7 +53,7 @@ def bar_figures(sheet: Sheet, lines: dict[Hand, tuple[Touch, ...]], terms: Terms
             in_bar[hand][touch.bar].append(touch)
     speed = {hand: _bursts(plain[hand], count) for hand in HANDS}
     moves = {hand: positions(plain[hand], terms) for hand in HANDS}
-    moved = Counter(touch.bar for hand in HANDS for touch in moves[hand])
+    moved = {hand: Counter(touch.bar for touch in moves[hand]) for hand in HANDS}
     leap = [0.0] * count
     for hand in HANDS:
         for a, b in pairwise(plain[hand]):
@@ -80,7 +80,7 @@ def bar_figures(sheet: Sheet, lines: dict[Hand, tuple[Touch, ...]], terms: Terms
                 span_left=max((t.down[-1] - t.down[0] for t in left), default=0),
                 crowd_right=max((len(t.down) for t in right), default=0),
                 crowd_left=max((len(t.down) for t in left), default=0),
-                moves=moved[i],
+                moves=max(moved[hand][i] for hand in HANDS),
                 leap=leap[i],
                 rhythm=_rhythm(notes, right, left, bar.start, bar.meter.beat_ticks(draft.resolution), draft.resolution, bar.meter.compound),
                 independence=_independence(right, left),

@@ -71,8 +71,11 @@ def estimate(bars: Sequence[BarFigures], lines: dict[Hand, tuple[Touch, ...]], r
     places = {name: place(value, rules.numbers(f"load.scale.{name}")) for name, value in values.items()}
     weights = sum(_WEIGHT.values())
     mean = (sum(_WEIGHT[n] * p**_SHARP for n, p in places.items()) / weights) ** (1 / _SHARP)
+    # No piece is at its level's limit in everything: the mean runs over less than the whole scale and is drawn out to it.
+    low, high = rules.number("load.estimate.easiest"), rules.number("load.estimate.hardest")
+    mean = max(0.5, min(6.99, 1 + (len(LEVELS) - 1) * (mean - low) / (high - low)))
     return Estimate(
-        level=LEVELS[max(0, min(len(LEVELS) - 1, round(mean) - 1))],
+        level=LEVELS[max(0, min(len(LEVELS) - 1, int(mean + 0.5) - 1))],
         place=round(mean, 2),
         figures=tuple((name, round(value, 2), _UNITS[name], round(places[name], 2)) for name, value in values.items()),
     )

@@ -1,10 +1,11 @@
 """What one hand can take at once.
 
-A hand is its *span*: the widest pair of keys, centre to centre, that thumb and little finger take without forcing.  Every other
-pair of fingers has its own limit, from the tables for small, medium and large hands of Balliauw, Herremans, Palhazi Cuervo &
-Sörensen (2017, ITOR 24(3)), whose thumb-to-little-finger limits are an octave, a ninth and a tenth: between these the
-limits are interpolated, outside them scaled with the span.  A chord can be played if some choice of fingers, in the order of
-the hand, keeps every pair inside its limits.
+A hand is its *span*: the widest pair of keys, centre to centre, that thumb and little finger take in comfort.  Every other pair
+of fingers has its own limit, from the tables for small, medium and large hands of Balliauw, Herremans, Palhazi Cuervo &
+Sörensen (2017, ITOR 24(3)).  Their hands take an octave, a ninth and a tenth at most, in comfort two steps (24 mm) less: that is
+the span by which a hand finds its place between the tables; beyond them the limits are scaled with it.  Thumb and little finger
+are held to what is comfortable, the other pairs to what is practical.  A chord can be played if some choice of fingers, in the
+order of the hand, keeps every pair inside its limits.
 
 The published lower limits count keys and stay as printed; the upper ones are taken in millimetres, since that is what a hand feels.
 """
@@ -61,8 +62,8 @@ class Grip:
 
 @lru_cache(maxsize=64)
 def limits(span_mm: float) -> dict[tuple[int, int], PairLimit]:
-    """Limits of every pair of fingers for a hand that spans ``span_mm`` between thumb and little finger."""
-    steps = 10 * span_mm / _STEP_TENTHS
+    """Limits of every pair of fingers for a hand that spans ``span_mm`` in comfort between thumb and little finger."""
+    steps = 10 * span_mm / _STEP_TENTHS + _COMFORT  # what this hand takes at most
     rows: list[tuple[float, ...]]
     if steps <= _SIZES[0][0]:
         rows = [tuple(v * steps / _SIZES[0][0] for v in row) for row in _SIZES[0][1]]
@@ -72,14 +73,13 @@ def limits(span_mm: float) -> dict[tuple[int, int], PairLimit]:
         (low, small), (high, large) = next(pair for pair in pairwise(_SIZES) if steps <= pair[1][0])
         part = (steps - low) / (high - low)
         rows = [tuple(a + part * (b - a) for a, b in zip(s, g, strict=True)) for s, g in zip(small, large, strict=True)]
-    comfort = _COMFORT * min(1.0, steps / _SIZES[0][0])
     return {
         pair: PairLimit(
             closest=_CLOSEST.get(pair, 1),
             easy_from=round(row[0]),
             easy_to=round(row[1] * _STEP_TENTHS),
-            comfortable=round((row[2] - comfort) * _STEP_TENTHS),
-            most=round(row[2] * _STEP_TENTHS) + _GRACE,
+            comfortable=round((row[2] - _COMFORT) * _STEP_TENTHS),
+            most=round((row[2] - _COMFORT * (pair == (1, 5))) * _STEP_TENTHS) + _GRACE,
         )
         for pair, row in zip(PAIRS, rows, strict=True)
     }
@@ -166,6 +166,8 @@ def _taken(
     if 0 < blacks < len(keys):
         effort += sum(0.5 for k, f in zip(keys, fingers, strict=True) if BLACK[k] and f in (1, 5))
     effort += 0.25 * fingers.count(4) + 0.5 * strain + (0.1 * fingers[0] if len(keys) == 1 else 0.0)
+    if len(keys) > 1 and fingers[0] == 1 and fingers[-1] == 5:
+        effort -= 0.05  # of equals, the outer fingers: they lie where the hand lies open
     return effort, strain, stretched
 
 

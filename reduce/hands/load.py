@@ -47,7 +47,7 @@ def limits_of(level: Level, rules: Rules) -> Limits:
         span_left=level.span_left,
         crowd_right=level.notes_right,
         crowd_left=level.notes_left,
-        moves=max(1.0, level.moves_per_8_bars / 8),
+        moves=0.9 + level.moves_per_8_bars / 8,  # one move is a bar's fair share, more come from what eight bars allow
         leap=1 / level.octave_seconds,
         rhythm=scale("rhythm"),
         independence=scale("independence"),

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
-from reduce.hands.figures import BarFigures, crosses_beat
+from reduce.hands.figures import crosses_beat
 from reduce.hands.fingers import Fingered
 from reduce.hands.movement import leaps, repeats, stretches, turns
 from reduce.hands.overlaps import overlaps
@@ -14,13 +14,15 @@ from reduce.hands.terms import Sheet, Terms, spot
 from reduce.hands.touch import Touch
 from reduce.model.draft import Hand
 
+_NEAR = 6  # bars within which only the hardest is named
+
 
 def hard_spots(
-    sheet: Sheet, lines: dict[Hand, tuple[Fingered, ...]], terms: Terms, bars: Sequence[BarFigures], load: Sequence[BarLoad]
+    sheet: Sheet, lines: dict[Hand, tuple[Fingered, ...]], terms: Terms, load: Sequence[BarLoad], dense: float
 ) -> tuple[tuple[Spot, ...], tuple[Spot, ...]]:
     """Everything that asks for more time, reach or attention than there is, in order, equal spots told once.
 
-    The second answer are all places where both hands want one key.
+    ``dense`` is the load from which a bar counts as hard in itself.  The second answer are all places where both hands want one key.
     """
     found: list[Spot] = []
     for hand, line in lines.items():
@@ -32,21 +34,22 @@ def hard_spots(
         found.extend(turns(sheet, plain, hand, terms))
     both = list(overlaps(sheet, [o.touch for o in lines["right"]], [o.touch for o in lines["left"]], terms))
     found.extend(both)
-    found.extend(_crowded(sheet, lines, terms, bars, load))
+    found.extend(_crowded(sheet, lines, terms, load, dense))
     return told_once(found), tuple(one for one in both if one.kind == "shared-key")
 
 
 def _crowded(
-    sheet: Sheet, lines: dict[Hand, tuple[Fingered, ...]], terms: Terms, bars: Sequence[BarFigures], load: Sequence[BarLoad]
+    sheet: Sheet, lines: dict[Hand, tuple[Fingered, ...]], terms: Terms, load: Sequence[BarLoad], dense: float
 ) -> Iterator[Spot]:
     """Bars that stand out from their piece, and beats that the hands divide differently."""
-    first: list[dict[Hand, list[Touch]]] = [{"right": [], "left": []} for _ in bars]
+    first: list[dict[Hand, list[Touch]]] = [{"right": [], "left": []} for _ in load]
     for hand, line in lines.items():
         for one in line:
             if not one.touch.grace:
                 first[one.touch.bar][hand].append(one.touch)
     quarter = sheet.draft.resolution
-    for bar, weighed, rows in zip(sheet.draft.bars, load, first, strict=True):
+    totals = [weighed.total for weighed in load]
+    for i, (bar, weighed, rows) in enumerate(zip(sheet.draft.bars, load, first, strict=True)):
         touches = rows["right"] or rows["left"]
         if not touches:
             continue
@@ -56,7 +59,8 @@ def _crowded(
                 size=0.0, easier="Tap it hands together first, or give the left hand the plain beats",
             )  # fmt: skip
         over = [name for name, share in weighed.parts if share >= 1]
-        if weighed.outlier and over and weighed.over_budget:
+        peak = weighed.total == max(totals[max(0, i - _NEAR) : i + _NEAR + 1])
+        if over and weighed.outlier and weighed.over_budget and peak and weighed.total > dense:
             yield spot(
                 sheet, touches[0], "both", "dense", f"Much harder than its neighbours: {', '.join(over)} at the limit",
                 size=0.0, easier="Thin the left hand here, or practise this bar first",
