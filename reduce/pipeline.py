@@ -13,7 +13,9 @@ from reduce.model.problem import Problem
 from reduce.model.rules import Rules
 from reduce.model.score import Score
 from reduce.model.texture import Texture
-from reduce.read import load
+from reduce.read import as_draft, load
+
+TOP_LEVEL = 6  # from here on a playable piano piece comes through as it is
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -86,7 +88,12 @@ def draft(
     )
     score = load(path, rules.instruments, movement=movement)
     texture, heard = analyse.texture(score, rules)
-    made = arrange.arrange(score, texture, rules, arrange.Request(bars=bars, key=key, length=length))
+    made = None
+    if rules.level.order >= TOP_LEVEL and key == "keep" and bars is None and length in (None, "full"):
+        piano = as_draft(score)
+        made = arrange.unchanged(piano, score, rules) if piano is not None else None
+    if made is None:
+        made = arrange.arrange(score, texture, rules, arrange.Request(bars=bars, key=key, length=length))
     return Result(
         score=score,
         texture=texture,

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
-from reduce.arrange.arranging import Arrangement, Request, arrange
+from reduce.arrange.arrangement import Arrangement, Request
+from reduce.arrange.arranging import arrange
+from reduce.arrange.unchanged import unchanged
 
-__all__ = ["Arrangement", "Request", "arrange"]
+__all__ = ["Arrangement", "Request", "arrange", "unchanged"]

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
+from reduce.arrange.arrangement import Arrangement, Request
 from reduce.arrange.as_written import bass_line, inner_voices
 from reduce.arrange.by_figures import accompaniment
 from reduce.arrange.desk import Desk, speed
@@ -19,33 +20,13 @@ from reduce.arrange.octaves import Compass, placed, shifted
 from reduce.arrange.rhythm import fit_rhythm
 from reduce.arrange.sounding import Sound, bed
 from reduce.arrange.strands import Key as Press
-from reduce.arrange.strands import Refused, assembled, kept_legal, one_voice
+from reduce.arrange.strands import assembled, kept_legal, one_voice
 from reduce.arrange.tempo import choose_tempo
-from reduce.model.decision import Decision, Fate
 from reduce.model.draft import Draft, DraftNote
 from reduce.model.pitch import Pitch, in_key
-from reduce.model.problem import Problem
 from reduce.model.rules import Rules
 from reduce.model.score import Bar, Score
 from reduce.model.texture import Lead, Texture
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Request:
-    """What the arranger asked for: bars as printed ('9-16'), key ('keep', 'auto' or a name), length ('full', 'level', 'A-B')."""
-
-    bars: str | None = None
-    key: str = "keep"
-    length: str | None = None
-
-
-@dataclass(frozen=True, kw_only=True)
-class Arrangement:
-    draft: Draft
-    decisions: tuple[Decision, ...]
-    fates: tuple[Fate, ...]
-    problems: tuple[Problem, ...] = ()
-    refused: tuple[Refused, ...] = ()
 
 
 def arrange(score: Score, texture: Texture, rules: Rules, request: Request) -> Arrangement:
