@@ -48,5 +48,5 @@ def load(path: str | Path, instruments: Mapping[str, Instrument], *, movement: i
         name, within = "MusicXML", movement
     else:
         raise InputError(f"{opened.name!r} is not in a score format that can be read; export it as MusicXML.")
-    score = choose_movement(read_musicxml(root, instruments, findings), within, findings)
+    score = choose_movement(read_musicxml(root, instruments, findings, sounds=foreign is not None and foreign.sounds), within, findings)
     return replace(score, file_name=opened.name, file_hash=opened.digest, file_format=name, problems=findings.problems())

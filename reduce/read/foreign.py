@@ -10,6 +10,7 @@ import contextlib
 import importlib.util
 import io
 import logging
+import re
 import warnings
 from collections.abc import Iterator
 from dataclasses import dataclass
@@ -26,26 +27,31 @@ LARGEST = 30_000_000  # bytes; these readers are slow, and no score in these for
 
 @dataclass(frozen=True, slots=True)
 class Format:
-    """A format by its ``name`` for people; ``reader`` is the music21 class, ``better`` the converter21 class or ``""``."""
+    """A format by its ``name`` for people; ``reader`` is the music21 class, ``better`` the converter21 class or ``""``.
+
+    ``sounds``: the format stores what sounds, whatever instruments it names (music21 would transpose them on the way out).
+    """
 
     name: str
     reader: str
     better: str
     lost: str
     binary: bool = False
+    sounds: bool = False
 
 
 _MIDI = Format(
     "MIDI",
     "ConverterMidi",
     "",
-    "A MIDI file holds no spelling, no hands or voices, no slurs and few marks; names of notes, bar divisions and note values were worked out.",
+    "A MIDI file holds no spelling, voices, slurs and hardly a mark; note names and values were worked out.",
     binary=True,
+    sounds=True,
 )
 _KERN = Format(
     "kern", "ConverterHumdrum", "HumdrumConverter", "Kern holds few playing directions; page layout and some marks are not read."
 )
-_ABC = Format("ABC", "ConverterABC", "", "ABC holds tunes; decorations, grace notes and dynamics are read only in part.")
+_ABC = Format("ABC", "ConverterABC", "", "ABC holds tunes; decorations, grace notes and dynamics are read only in part.", sounds=True)
 _MEI = Format("MEI", "ConverterMEI", "MEIConverter", "Of MEI, variants, editorial marks and page layout are not read.")
 _MUSEDATA = Format("MuseData", "ConverterMuseData", "", "Of MuseData, print suggestions and some marks are not read.")
 _NWC = Format("Noteworthy text", "ConverterNoteworthy", "", "Of this format, many marks are not read.")
@@ -80,6 +86,14 @@ def as_musicxml(opened: Opened, kind: Format, movement: int | None, findings: Fi
     if len(opened.data) > LARGEST:
         raise InputError(f"{opened.name!r} is larger than {LARGEST // 1_000_000} million bytes, too large for a {kind.name} score.")
     content: str | bytes = opened.data if kind.binary else _text(opened.data)
+    facts: dict[str, str] = {}
+    if kind is _KERN and isinstance(content, str):
+        content, facts = _without_references(content)
+    elif kind is _ABC and isinstance(content, str):
+        tunes = _tunes(content)
+        if len(tunes) > 1:
+            _choose(opened.name, len(tunes), movement, findings)
+            content, movement = tunes[(movement or 1) - 1], None
     with _quiet():
         try:
             read = _parse(content, kind)
@@ -100,12 +114,29 @@ def as_musicxml(opened: Opened, kind: Format, movement: int | None, findings: Fi
             raise InputError(
                 f"{opened.name!r} was read as {kind.name}, but its notes cannot be written out in bars; it is perhaps damaged."
             ) from None
+    if kind.sounds:
+        etree.strip_elements(tree, "transpose")
+    _add_facts(tree, facts)
     findings.add("note", "format", kind.lost)
     if kind.better and not _has_converter21():
         findings.add(
             "doubt", "format", f"{kind.name} was read without converter21, and transposing parts may stand at the wrong pitch; install it."
         )
     return tree
+
+
+def _choose(name: str, count: int, movement: int | None, findings: Findings) -> None:
+    """Check the choice among ``count`` pieces; without one the first is read, and that is told."""
+    if movement is not None and not 1 <= movement <= count:
+        raise UsageError(f"{name!r} holds {count} piece{'s' if count > 1 else ''}; there is no movement {movement}.")
+    if movement is None and count > 1:
+        findings.add("doubt", "pieces", f"The file holds {count} pieces; the first was read. Name another by its movement number.")
+
+
+def _tunes(text: str) -> list[str]:
+    """The tunes of an ABC book, each with what stands before the first (a tune begins with "X:")."""
+    head, *rest = re.split(r"(?m)^(?=X:)", text)
+    return [head + tune for tune in rest]
 
 
 def _text(data: bytes) -> str:
@@ -118,20 +149,55 @@ def _text(data: bytes) -> str:
         return data.decode("latin-1")
 
 
+def _without_references(text: str) -> tuple[str, dict[str, str]]:
+    """Kern without its reference records ("!!!COM: ..."), and those records: titles and people, on which readers stumble."""
+    lines = text.splitlines()
+    facts: dict[str, str] = {}
+    for line in lines:
+        if line.startswith("!!!") and ":" in line:
+            key, _, value = line[3:].partition(":")
+            facts.setdefault(key.partition("@")[0].strip(), value.strip())
+    return "\n".join(line for line in lines if not line.startswith("!!!")) + "\n", facts
+
+
+def _add_facts(tree: etree._Element, facts: dict[str, str]) -> None:
+    """Write title and composer of kern's reference records (OTL, OPR, COM) into the tree."""
+    title, composer = facts.get("OPR") or facts.get("OTL"), facts.get("COM")
+    if title:
+        for old in (*tree.findall("work"), *tree.findall("movement-title")):
+            tree.remove(old)
+        etree.SubElement(etree.SubElement(tree, "work"), "work-title").text = title
+        if facts.get("OPR") and facts.get("OTL"):
+            etree.SubElement(tree, "movement-title").text = facts["OTL"]
+    if composer:
+        identification = tree.find("identification")
+        if identification is None:
+            identification = etree.SubElement(tree, "identification")
+        for old in identification.findall("creator"):
+            identification.remove(old)
+        etree.SubElement(identification, "creator", type="composer").text = composer
+
+
 def _has_converter21() -> bool:
     return importlib.util.find_spec("converter21") is not None
 
 
 def _parse(content: str | bytes, kind: Format) -> Any:
-    """The music21 stream; the reader classes are called directly, since registering them would change music21 for everyone."""
+    """The music21 stream, by the better reader if it can, else by music21's own.
+
+    The reader classes are called directly, since registering them would change music21 for everyone.
+    """
     if kind.better and _has_converter21():
         import converter21
 
-        reader = getattr(converter21, kind.better)()
-    else:
-        from music21.converter import subConverters
+        with contextlib.suppress(Exception):
+            return _streamed(getattr(converter21, kind.better)(), content)
+    from music21.converter import subConverters
 
-        reader = getattr(subConverters, kind.reader)()
+    return _streamed(getattr(subConverters, kind.reader)(), content)
+
+
+def _streamed(reader: Any, content: str | bytes) -> Any:
     reader.parseData(content)
     return reader.stream
 
@@ -145,9 +211,29 @@ def _pieces(read: Any) -> list[Any]:
 
 
 def _exported(score: Any) -> etree._Element:
+    """The stream as MusicXML, without the names music21 puts where there are none."""
+    from music21 import defaults
     from music21.musicxml.m21ToXml import GeneralObjectExporter
 
-    return etree.fromstring(GeneralObjectExporter(score).parse(), strict_parser())
+    _part_voices(score)
+    tree = etree.fromstring(GeneralObjectExporter(score).parse(), strict_parser())
+    for element in (*tree.iterfind("movement-title"), *tree.iterfind("work/work-title"), *tree.iterfind("identification/creator")):
+        if element.text in (defaults.title, defaults.author):
+            element.text = ""
+    return tree
+
+
+def _part_voices(score: Any) -> None:
+    """Give notes that overlap in a bar voices of their own; music21 leaves ties out of MIDI's voices and would write them in a row."""
+    for bar in score.recurse().getElementsByClass("Measure"):
+        if bar.hasVoices():
+            continue
+        reach = 0
+        for element in bar.notesAndRests:
+            if element.offset < reach:
+                bar.makeVoices(inPlace=True)
+                break
+            reach = element.offset + element.quarterLength
 
 
 @contextlib.contextmanager

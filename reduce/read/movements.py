@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from itertools import pairwise
 
 from reduce.model.errors import UsageError
 from reduce.model.score import Bar, Score
@@ -12,7 +13,7 @@ from reduce.read.findings import Findings
 def movement_starts(bars: tuple[Bar, ...]) -> list[int]:
     """Indices of the bars that begin a movement: after a final barline the bars are counted from the beginning again."""
     starts = [0]
-    for before, bar in zip(bars, bars[1:], strict=False):
+    for before, bar in pairwise(bars):
         closed = before.barline == "light-heavy" and not before.repeat_end
         if closed and bar.number in ("0", "1") and before.number.isdecimal() and int(before.number) > int(bar.number):
             starts.append(bar.index)

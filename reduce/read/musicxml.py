@@ -29,8 +29,8 @@ MOST_BARS = 20_000
 Measures = list[list[etree._Element]]  # by part, by bar
 
 
-def read_musicxml(root: etree._Element, instruments: Mapping[str, Instrument], findings: Findings) -> Score:
-    """The score in the element tree ``root``.
+def read_musicxml(root: etree._Element, instruments: Mapping[str, Instrument], findings: Findings, *, sounds: bool = False) -> Score:
+    """The score in the element tree ``root``; ``sounds`` where all its pitches are known to sound as they stand.
 
     Raises InputError where it is not MusicXML or holds no part with bars.
     """
@@ -43,8 +43,10 @@ def read_musicxml(root: etree._Element, instruments: Mapping[str, Instrument], f
     entries = [listed.get(identity, ListedPart(identity, name, "", "")) for identity, name in zip(parts, names, strict=True)]
     plain = [_without_signature(entry) for entry in entries]
     bars = _walk(walks, measures, plain, findings)
-    found = [_instrument(walk, entry, instruments) for walk, entry in zip(walks, entries, strict=True)]
-    check_sounding(walks, found, plain, instruments, findings)
+    choir = _is_choir(names)
+    found = [_instrument(walk, entry, choir, instruments) for walk, entry in zip(walks, entries, strict=True)]
+    if not sounds:
+        check_sounding(walks, found, plain, instruments, findings)
     joined = []
     for walk in walks:
         pieces, lost = join_ties(walk.pieces)
@@ -233,10 +235,18 @@ def _with_jumps(bars: list[Bar], walks: Sequence[PartWalk]) -> list[Bar]:
     return [replace(bar, jumps=tuple(sorted(jumps[bar.index]))) if bar.index in jumps else bar for bar in bars]
 
 
-def _instrument(walk: PartWalk, entry: ListedPart, instruments: Mapping[str, Instrument]) -> Instrument | None:
+_VOICES = frozenset(("soprano", "alto", "tenor", "cantus", "canto", "altus", "sopran", "alt", "tenore", "superius", "contratenor"))
+
+
+def _is_choir(names: Sequence[str]) -> bool:
+    """Whether two parts at least are named as voices, so that a "Bass" beside them sings too."""
+    return sum(bool(_VOICES & set(name.lower().split()) and len(name.split()) <= 2) for name in names) >= 2
+
+
+def _instrument(walk: PartWalk, entry: ListedPart, choir: bool, instruments: Mapping[str, Instrument]) -> Instrument | None:
     first = walk.transpositions[0] if walk.transpositions else None
     interval = (first.diatonic, first.chromatic) if first else None
-    sings = any(sign.kind == "lyric" for sign in walk.signs)
+    sings = choir or any(sign.kind == "lyric" for sign in walk.signs)
     return find_instrument(walk.name, entry.short, entry.sound, interval, sings, instruments)
 
 
