@@ -52,7 +52,10 @@ def test_contrast() -> None:
 
 def test_no_gaps() -> None:
     """Phrases follow each other from the first tick to the last, whatever rests lie between."""
-    text = "Violin 1 | c5:4 d5 e5:2 | r:1 | f5:4 e5 d5:2 | r:1 | r:1 | g5:4 f5 e5 d5 | c5:1 |\n Cello | c3:1 | c3:1 | g2:1 | g2:1 | g2:1 | g2:1 | c3:1 |"
+    text = """
+    Violin 1 | c5:4 d5 e5:2 | r:1  | f5:4 e5 d5:2 | r:1  | r:1  | g5:4 f5 e5 d5 | c5:1 |
+    Cello    | c3:1         | c3:1 | g2:1         | g2:1 | g2:1 | g2:1          | c3:1 |
+    """
     told = found(text)
     assert told[0][0] == 0.0
     assert told[-1][1] == 28.0
