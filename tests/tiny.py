@@ -26,7 +26,7 @@ from xml.sax.saxutils import escape, quoteattr
 DIVISIONS = 96
 SEMITONES = {"c": 0, "d": 2, "e": 4, "f": 5, "g": 7, "a": 9, "b": 11}
 ALTER = {"": 0, "#": 1, "##": 2, "b": -1, "bb": -2}
-MAJOR = {"C": 0, "G": 1, "D": 2, "A": 3, "E": 4, "B": 5, "F#": 6, "C#": 7, "F": -1, "Bb": -2, "Eb": -3, "Ab": -4, "Db": -5, "Gb": -6, "Cb": -7}
+MAJOR = {tonic: fifths for fifths, tonic in enumerate("Cb Gb Db Ab Eb Bb F C G D A E B F# C# G# D# A#".split(), -7)}
 TYPES = {1: "whole", 2: "half", 4: "quarter", 8: "eighth", 16: "16th", 32: "32nd"}
 ARTICULATIONS = {"staccato", "accent", "tenuto", "strong-accent", "staccatissimo", "detached-legato"}
 ORNAMENTS = {"trill-mark", "turn", "mordent", "inverted-mordent"}
@@ -141,7 +141,7 @@ def _head(tiny: Tiny, word: str, rest: str) -> None:
         tiny.beats, tiny.unit = (int(part) for part in rest.split("/"))
     elif word == "key":
         tonic, tiny.mode = rest.split()
-        tiny.fifths = MAJOR[tonic] - 3 if tiny.mode == "minor" and tonic in MAJOR else MAJOR.get(tonic, 0)
+        tiny.fifths = MAJOR[tonic] - (3 if tiny.mode == "minor" else 0)
     elif word == "tempo":
         tiny.tempo = int(rest)
     elif word == "pickup":
@@ -199,7 +199,8 @@ def _part(tiny: Tiny, index: int, lines: list[Line]) -> str:
             if tiny.tempo and index == 1:
                 out.append(
                     '<direction placement="above"><direction-type><metronome><beat-unit>quarter</beat-unit>'
-                    f"<per-minute>{tiny.tempo}</per-minute></metronome></direction-type><sound tempo={quoteattr(str(tiny.tempo))}/></direction>"
+                    f"<per-minute>{tiny.tempo}</per-minute></metronome></direction-type>"
+                    f"<sound tempo={quoteattr(str(tiny.tempo))}/></direction>"
                 )
         length_here = tiny.pickup if short else tiny.bar
         for number, line in enumerate(lines):

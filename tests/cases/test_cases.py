@@ -72,9 +72,8 @@ def test_case(id: str, case: dict[str, Any], tmp_path: Path) -> None:
         for name in {line.name for line in expected.lines}:
             part = next(part for part in result.score.parts if part.name == name)
             unit = result.score.resolution
-            heard = {
-                (Fraction(note.onset, unit), Fraction(note.duration, unit), note.midi) for note in result.score.notes if note.part == part.index
-            }
+            notes = [note for note in result.score.notes if note.part == part.index]
+            heard = {(Fraction(note.onset, unit), Fraction(note.duration, unit), note.midi) for note in notes}
             assert expected.struck(name) == heard
 
 
