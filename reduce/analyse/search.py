@@ -1,0 +1,218 @@
+"""The chain of chords that explains a stretch of music best."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from reduce.analyse.templates import Template, candidates, chord_masks
+from reduce.analyse.tones import Slice
+from reduce.model.rules import Rules
+
+_BEAM = 4  # chords kept at each point
+_SHARE = 5  # chords kept from each slice as candidates for the stretches that hold it
+_HOPELESS = 4.0  # tone-beats by which a stretch may fall behind a shorter one before longer ones are given up
+
+
+@dataclass(slots=True)
+class Segment:
+    """Slices ``first``..``stop`` (not included) heard as one chord id; ``margin`` over the best chord on another root, ``rival``."""
+
+    first: int
+    stop: int
+    chord: int
+    margin: float
+    rival: int
+
+
+@dataclass(frozen=True, slots=True)
+class Prices:
+    """The settings of ``harmony.segment-search`` and the progressions of ``harmony.key-sense``, in tone-beats (meanings there)."""
+
+    change: tuple[float, float, float, float]  # by the strength of the point, 0 bar line .. 3 off the beat
+    absent: tuple[float, float, float, float]  # root, third, fifth, seventh
+    bass: tuple[float, float, float, float, float]  # root, third, fifth, seventh, foreign
+    longest: int
+    motion: tuple[float, ...]  # by semitones from root to root
+
+    @classmethod
+    def of(cls, rules: Rules) -> Prices:
+        def price(name: str) -> float:
+            return rules.number("harmony.segment-search." + name)
+
+        def sense(name: str) -> float:
+            return rules.number("harmony.key-sense." + name)
+
+        motion = [0.0] * 12
+        motion[5] = sense("fifth-down")
+        motion[7] = sense("fifth-up")
+        motion[1] = motion[2] = sense("step-up")
+        motion[8] = motion[9] = sense("third-down")
+        motion[6] = motion[11] = sense("far")
+        return cls(
+            (price("change-bar"), price("change-half"), price("change-beat"), price("change-off-beat")),
+            (price("root-absent"), price("third-absent"), price("fifth-absent"), price("seventh-absent")),
+            (price("root-in-bass"), 0.0, price("fifth-in-bass"), price("seventh-in-bass"), price("foreign-bass")),
+            rules.whole("harmony.segment-search.longest"),
+            tuple(motion),
+        )
+
+
+class Vocabulary:
+    """All chords by id (``root * kinds + kind``): their tones as columns, and what each lacks in a set of pitch classes."""
+
+    def __init__(self, templates: Sequence[Template], prices: Prices) -> None:
+        self.shapes = tuple(template.tones for template in templates)
+        self.kinds = len(self.shapes)
+        chords = [(root, template) for root in range(12) for template in templates]
+        # the zero at place 12 of every slice's values stands for the seventh that a triad does not have
+        self.tones = [
+            tuple((root + tone) % 12 for tone in template.tones) + (12,) * (4 - len(template.tones)) for root, template in chords
+        ]
+        self._sets = [mask for mask, _, _ in chord_masks(self.shapes)]
+        self._costs = [template.cost for _, template in chords]
+        self._prices = prices
+        self._lacks: dict[int, dict[int, float]] = {}
+
+    def lacks(self, mask: int) -> dict[int, float]:
+        """Prices already known for a set of pitch classes, by chord id."""
+        return self._lacks.setdefault(mask, {})
+
+    def lack(self, mask: int, chord: int) -> float:
+        """The price of a chord's kind and of its tones that do not sound; a seventh chord needs three of its tones."""
+        root, third, fifth, seventh = self.tones[chord]
+        prices = self._prices.absent
+        price = self._costs[chord]
+        if not mask >> root & 1:
+            price += prices[0]
+        if not mask >> third & 1:
+            price += prices[1]
+        if not mask >> fifth & 1:
+            price += prices[2]
+        if seventh < 12 and (not mask >> seventh & 1 or (mask & self._sets[chord]).bit_count() < 3):
+            price += prices[3]
+        return price
+
+    def likely(self, piece: Slice, fit: Sequence[float]) -> list[int]:
+        """The few chords that explain one slice best."""
+        value, mask = piece.value, piece.mask
+        rated = []
+        for chord in candidates(mask, self.shapes) if mask else ():
+            root, third, fifth, seventh = self.tones[chord]
+            rated.append((value[root] + value[third] + value[fifth] + value[seventh] - self.lack(mask, chord) + fit[chord], chord))
+        rated.sort(reverse=True)
+        return [chord for _, chord in rated[:_SHARE]]
+
+
+# a state at a point: score, chord, where it began, place in the list there, margin, rival
+_State = tuple[float, int, int, int, float, int]
+
+
+def best_chain(
+    slices: Sequence[Slice], first: int, stop: int, words: Vocabulary, prices: Prices, fits: Sequence[Sequence[float]]
+) -> list[Segment]:
+    """The best chain of chords over ``slices[first:stop]``, by dynamic programming over its cuts.
+
+    ``fits[i]`` holds for slice ``first + i`` what each chord id gains from the key.  Each stretch is scored against the chords that
+    are likely in one of its slices: tones of the chord count for it, foreign ones against it, missing ones and the bass have their
+    price; a chord pays for beginning and gains or loses by its progression from the one before.
+    """
+    length = stop - first
+    likely = [words.likely(slices[first + index], fits[index]) for index in range(length)]
+    states: list[list[_State]] = [[] for _ in range(length + 1)]
+    states[0].append((0.0, -1, -1, -1, 0.0, -1))
+    for begin in range(length):
+        kept = states[begin] = _foremost(states[begin])
+        if not slices[first + begin].mask:  # a rest belongs to the chord before it
+            states[begin + 1].extend((state[0], state[1], begin, place, 0.0, -1) for place, state in enumerate(kept))
+            continue
+        _extend(slices, first, begin, length, words, prices, fits[begin], likely, kept, states)
+    chain: list[Segment] = []
+    states[length].sort(reverse=True)
+    point, place = length, 0
+    while point > 0:
+        _, chord, began, where, margin, rival = states[point][place]
+        if chord >= 0:
+            chain.append(Segment(first + began, first + point, chord, margin, rival))
+        point, place = began, where
+    chain.reverse()
+    return chain
+
+
+def _foremost(states: list[_State]) -> list[_State]:
+    """The best state for each chord, the best few of them."""
+    states.sort(reverse=True)
+    seen: set[int] = set()
+    kept: list[_State] = []
+    for state in states:
+        if state[1] not in seen:
+            seen.add(state[1])
+            kept.append(state)
+            if len(kept) == _BEAM:
+                break
+    return kept
+
+
+def _extend(
+    slices: Sequence[Slice],
+    first: int,
+    begin: int,
+    length: int,
+    words: Vocabulary,
+    prices: Prices,
+    fit: Sequence[float],
+    likely: Sequence[Sequence[int]],
+    kept: Sequence[_State],
+    states: Sequence[list[_State]],
+) -> None:
+    """All stretches that begin at one point: their best chords become states at their ends."""
+    tones, kinds = words.tones, words.kinds
+    b_root, b_third, b_fifth, b_seventh, b_foreign = prices.bass
+    motion, new = prices.motion, prices.change[slices[first + begin].strength]
+    bass = slices[first + begin].bass
+    total: Sequence[float] = (0.0,) * 13
+    foreign, mask = 0.0, 0
+    pool: list[int] = []
+    ahead: dict[int, tuple[float, int]] = {}  # by chord: the best way to reach it here
+    best = -1e9
+    for end in range(begin, min(length, begin + prices.longest)):
+        piece = slices[first + end]
+        if piece.mask:
+            total = [a + b for a, b in zip(total, piece.value, strict=True)] if mask else piece.value
+            foreign += piece.foreign
+            mask |= piece.mask
+            for chord in likely[end]:
+                if chord not in pool:
+                    pool.append(chord)
+        lacks = words.lacks(mask)
+        rated = []
+        for chord in pool:
+            root, third, fifth, seventh = tones[chord]
+            lack = lacks.get(chord)
+            if lack is None:
+                lack = lacks[chord] = words.lack(mask, chord)
+            gain = b_root if bass == root else b_third if bass == third else b_fifth if bass == fifth else b_foreign
+            if bass == seventh:
+                gain = b_seventh
+            rated.append((total[root] + total[third] + total[fifth] + total[seventh] - lack + fit[chord] + gain, chord))
+        rated.sort(reverse=True)
+        lead = rated[0][0] - foreign
+        target = states[end + 1]
+        for score, chord in rated[:_BEAM]:
+            root = chord // kinds
+            rival, other = next((pair for pair in rated if pair[1] // kinds != root), (rated[0][0] - 9.0, -1))
+            way = ahead.get(chord)
+            if way is None:
+                way = ahead[chord] = max(
+                    (
+                        # the same chord going on does not pay
+                        state[0] if state[1] == chord or state[1] < 0
+                        else state[0] + motion[(root - state[1] // kinds) % 12] - new,
+                        -place,
+                    )
+                    for place, state in enumerate(kept)
+                )  # fmt: skip
+            target.append((way[0] + score - foreign, chord, begin, -way[1], score - rival, other))
+        if lead < best - _HOPELESS:
+            break
+        best = max(best, lead)
