@@ -145,21 +145,21 @@ def written_keys(bars: Sequence[Bar], fifths: int, rules: Rules) -> tuple[list[K
 
 
 def _kept(bars: Sequence[Bar], home: int, mode: str, rules: Rules) -> tuple[Decision, ...]:
-    most = max(abs(bar.key.fifths) for bar in bars)
+    most = max((bar.key.fifths for bar in bars), key=abs)
     limit = rules.level.signature_max
-    if most <= limit:
+    if abs(most) <= limit:
         return ()
     return (
         Decision(
             id="key-1",
             kind="key",
             bars=(bars[0].index, bars[-1].index),
-            sentence=f"The original key, {key_name(home, mode)}, is kept as asked; its signatures reach {signs(most)}, this level reads "
-            f"{signs(limit)}.",
+            sentence=f"The original key, {key_name(home, mode)}, is kept as asked, although its signatures reach {signs(most)}; "
+            f"this level reads {_NUMBERS[limit]}.",
             weight="big",
             rule="key.weigh",
             setting="level.signature-max",
-            measured=float(most),
+            measured=float(abs(most)),
             limit=float(limit),
             unit="sharps or flats",
             by="arranger",

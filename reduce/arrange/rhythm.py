@@ -125,7 +125,7 @@ def worth(
                 at += 1
             if at < len(chords) and chords[at].start <= tone.onset and (tone.midi - shift) % 12 in chords[at].tones:
                 value += chord_note
-            out[index] = max(0.1, value)
+            out[index] = max(0.3, value)
     return out
 
 

@@ -64,7 +64,7 @@ def vocabulary(level: Level, resolution: int, quarters: float, hook: bool = Fals
         lengths.append(Fraction(3, 2))
     if sixteenths or shortest < Fraction(1, 4):
         lengths.append(Fraction(1, 4))
-    if level.dotted_eighth and Fraction(1, 4) in lengths:
+    if (level.dotted_eighth or (hook and level.sixteenths == "hook")) and Fraction(1, 4) in lengths:
         lengths.append(Fraction(3, 4))
     if shortest <= Fraction(1, 8):
         lengths += [Fraction(1, 8), Fraction(3, 8)]

@@ -1,0 +1,153 @@
+"""The tune's rhythm at a level.  Values by level: public method-book charts for elementary levels (rules/levels/*.toml name them)."""
+
+from __future__ import annotations
+
+import pytest
+
+from reduce.arrange.rhythm import fit_rhythm
+from reduce.arrange.rhythm_cells import bar_rhythms, cells_of
+from reduce.arrange.rhythm_hook import signature
+from reduce.arrange.rhythm_values import refused, spoken, stress, value_name, vocabulary
+from reduce.model.score import Meter
+from tests.arrange import lines
+
+EIGHTHS = """
+meter 4/4
+Violin | c5:4. d5:8 e5:4 c5 | d5:8. e5:16 f5:8. e5:16 d5:2 | c5:4. d5:8 e5:4 c5 | g5:16 a5 b5 c6 d6:4 c6:2 |
+"""
+
+
+def fitted(text: str, level: str, quarters: float = 72.0, **more: object) -> list[tuple[float, float, str]]:
+    piece = lines.score(text)
+    tones, _ = fit_rhythm(lines.line(piece), piece.bars, lines.rules(level), resolution=piece.resolution, quarters=quarters, **more)  # type: ignore[arg-type]
+    return lines.told(tones, piece.resolution)
+
+
+def test_advanced_keeps_every_value() -> None:
+    """Law: the level without limits changes nothing."""
+    piece = lines.score(EIGHTHS)
+    tones, decisions = fit_rhythm(lines.line(piece), piece.bars, lines.rules("advanced"), resolution=piece.resolution)
+    assert (tones, decisions) == (lines.line(piece), ())
+
+
+def test_first_year_has_no_dotted_quarter() -> None:
+    """A dotted quarter and an eighth become two quarters: the eighth moves to the beat, no note is lost (common practice)."""
+    assert fitted("meter 4/4\nViolin | c5:4. d5:8 e5:4 c5 | c5:1 |", "first-year")[:4] == [
+        (0.0, 1.0, "C5"),
+        (1.0, 1.0, "D5"),
+        (2.0, 1.0, "E5"),
+        (3.0, 1.0, "C5"),
+    ]
+
+
+def test_dotted_eighth_and_sixteenth_become_two_eighths() -> None:
+    """Harmless where it is not the signature (public teaching article on student arrangements)."""
+    assert fitted("meter 2/4\nViolin | d5:8. e5:16 f5:4 | d5:2 |", "late-beginner")[:3] == [
+        (0.0, 0.5, "D5"),
+        (0.5, 0.5, "E5"),
+        (1.0, 1.0, "F5"),
+    ]
+
+
+def test_a_run_keeps_its_strong_beats() -> None:
+    """Strong-beat notes are the checkpoints of a fast run (public teaching article for opera pianists)."""
+    run = "meter 2/4\nViolin | c5:16 d5 e5 f5 g5 a5 b5 c6 | d6:2 |"
+    assert [name for onset, _, name in fitted(run, "late-beginner") if onset in (0.0, 1.0, 2.0)] == ["C5", "G5", "D6"]
+
+
+def test_like_places_come_out_alike() -> None:
+    """Law: the same rhythm at the same place of the bar gives the same rhythm, whatever its pitches."""
+    text = """
+    meter 3/4
+    Violin | c5:8. d5:16 e5:4 f5 | g5:8. a5:16 b5:4 c6 | c6:8. g5:16 e5:4 c5 | d5:2. |
+    """
+    piece = lines.score(text)
+    for level in ("first-year", "late-beginner", "early-intermediate"):
+        tones, _ = fit_rhythm(lines.line(piece), piece.bars, lines.rules(level), resolution=piece.resolution, quarters=72)
+        rhythms = [rhythm for _, rhythm in bar_rhythms(tones, piece.bars, piece.resolution)]
+        assert rhythms[0] == rhythms[1] == rhythms[2], level
+
+
+@pytest.mark.parametrize("level", ["first-year", "late-beginner", "early-intermediate", "intermediate", "late-intermediate"])
+def test_every_value_is_read_by_the_level(level: str) -> None:
+    """Law: after fitting, no note or rest of any bar is refused by the level's vocabulary (slow tempo)."""
+    text = """
+    meter 4/4
+    Violin | c5:8t d5 e5 f5:4 r:8 g5:4 a5:8 | b5:16 c6 d6:8 r:4 e6:4.. d6:16 | c6:8 b5:4 a5:8 g5:2~ | g5:8 a5:4. r:16 b5:8. c6:4 |
+    """
+    piece = lines.score(text)
+    rules = lines.rules(level)
+    tones, _ = fit_rhythm(lines.line(piece), piece.bars, rules, resolution=piece.resolution, quarters=50)
+    words = vocabulary(rules.level, piece.resolution, 50, hook=True)
+    refusals = [
+        refused(words, cell.shape.meter, one.start, one.end, one.kind == "rest")
+        for cell in cells_of(tones, piece.bars, piece.resolution)
+        for one in cell.shape.pieces
+    ]
+    assert [why for why in refusals if why] == []
+
+
+def test_the_line_stays_one_note_at_a_time_inside_its_bars() -> None:
+    """Law: tones neither overlap nor leave the bars, and their order is the source's."""
+    piece = lines.score(EIGHTHS)
+    for level in ("first-year", "late-beginner", "intermediate"):
+        tones, _ = fit_rhythm(lines.line(piece), piece.bars, lines.rules(level), resolution=piece.resolution, quarters=90)
+        assert all(one.end <= two.onset for one, two in zip(tones, tones[1:], strict=False))
+        assert all(one.onset < one.end for one in tones)
+        assert tones[-1].end <= piece.end
+
+
+def test_a_slow_theme_keeps_its_sixteenths_at_the_hook_level() -> None:
+    """Early intermediate: sixteenths only where the theme needs them, slow (levelling charts place them later otherwise)."""
+    theme = "c5:8. d5:16 e5:4"
+    text = f"meter 2/4\nViolin | {theme} | {theme} | {theme} | g5:16 f5 e5 d5 c5:4 |"
+    piece = lines.score(text)
+    rules = lines.rules("early-intermediate")
+    tones, decisions = fit_rhythm(lines.line(piece), piece.bars, rules, resolution=piece.resolution, quarters=60)
+    assert [length for _, length, _ in lines.told(tones, piece.resolution)[:3]] == [0.75, 0.25, 1.0]
+    assert [one.id for one in decisions if one.weight != "small"] == ["rhythm-theme"]
+
+
+def test_the_signature_is_what_returns() -> None:
+    """The rhythm of the first phrases that comes back most, not the one that only stands there once."""
+    piece = lines.score("meter 2/4\nViolin | r:8 g4 g4 g4 | e4:2 | r:8 f4 f4 f4 | d4:2 | r:8 a4 a4 a4 | c5:8 b4 a4:4 |")
+    hook = signature(lines.line(piece), piece.bars, (), piece.resolution, lines.rules("first-year"))
+    assert (hook.bars, hook.words) == ((0, 2, 4), "eighth rest and three eighths")
+
+
+def test_pace_counts_notes_not_single_values() -> None:
+    """A dotted quarter and an eighth in a fast bar are two notes in two beats: they stay; four eighths in a row do not."""
+    text = "meter 2/2\nViolin | c5:4. d5:8 e5:4 e5 | c5:4. d5:8 e5:4 e5 | c5:4. d5:8 e5:4 e5 | f5:8 e5 d5 c5 d5:2 |"
+    got = fitted(text, "late-beginner", 144.0)
+    assert [length for _, length, _ in got[:4]] == [1.5, 0.5, 1.0, 1.0]
+    assert [(onset - 12, name) for onset, _, name in got if onset >= 12] == [(0.0, "F5"), (1.0, "D5"), (2.0, "D5")]
+
+
+def test_stress_of_places() -> None:
+    """Metrical levels of common time and of six-eight (common practice)."""
+    common, six = Meter((4,), 4), Meter((6,), 8)
+    assert [stress(common, place, 2) for place in range(8)] == [4, 1, 2, 1, 3, 1, 2, 1]
+    assert [stress(six, place, 2) for place in range(6)] == [4, 1, 1, 3, 1, 1]
+
+
+def test_syncopation_by_level() -> None:
+    """A half note on the second beat of four crosses the middle of the bar: refused for beginners, simple later."""
+    meter = Meter((4,), 4)
+    reasons = {name: refused(vocabulary(lines.rules(name).level, 4, 60), meter, 4, 12) for name in ("late-beginner", "early-intermediate")}
+    assert reasons == {"late-beginner": "syncopation is not for this level", "early-intermediate": ""}
+
+
+def test_values_have_names() -> None:
+    assert [value_name(ticks, 4) for ticks in (16, 12, 6, 3, 1, 10)] == [
+        "whole", "dotted half", "dotted quarter", "dotted eighth", "sixteenth", "note of 2½ quarters",
+    ]  # fmt: skip
+    assert spoken((3, 1, -2), 4) == "dotted eighth, sixteenth and eighth rest"
+    assert spoken((1, 1, 1, 1), 4) == "four sixteenths"
+
+
+def test_sentences_are_short_and_without_identifiers() -> None:
+    """A musician's sentence: where, what, because; about 30 words at most, no rule names."""
+    piece = lines.score(EIGHTHS)
+    _, decisions = fit_rhythm(lines.line(piece), piece.bars, lines.rules("first-year"), resolution=piece.resolution, quarters=80)
+    assert decisions
+    assert [one.sentence for one in decisions if len(one.sentence.split()) > 34 or "_" in one.sentence] == []
