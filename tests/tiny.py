@@ -26,7 +26,8 @@ from xml.sax.saxutils import escape, quoteattr
 DIVISIONS = 96
 SEMITONES = {"c": 0, "d": 2, "e": 4, "f": 5, "g": 7, "a": 9, "b": 11}
 ALTER = {"": 0, "#": 1, "##": 2, "b": -1, "bb": -2}
-MAJOR = {tonic: fifths for fifths, tonic in enumerate("Cb Gb Db Ab Eb Bb F C G D A E B F# C# G# D# A#".split(), -7)}
+TONICS = ("Cb", "Gb", "Db", "Ab", "Eb", "Bb", "F", "C", "G", "D", "A", "E", "B", "F#", "C#", "G#", "D#", "A#")
+MAJOR = {tonic: fifths for fifths, tonic in enumerate(TONICS, -7)}
 TYPES = {1: "whole", 2: "half", 4: "quarter", 8: "eighth", 16: "16th", 32: "32nd"}
 ARTICULATIONS = {"staccato", "accent", "tenuto", "strong-accent", "staccatissimo", "detached-legato"}
 ORNAMENTS = {"trill-mark", "turn", "mordent", "inverted-mordent"}
