@@ -100,7 +100,7 @@ def key_fit(tonic: int, minor: bool, templates: Sequence[Template], rules: Rules
                 (template.tones[:2] == (0, 4) and (degree + 5) % 12 in scale and degree != 0)
                 or (template.tones[:3] == (0, 3, 6) and (degree + 1) % 12 in scale)
             ):
-                fit += applied * min(1.0, strange)
+                fit = min(0.0, fit + applied * min(1.0, strange))
             fits.append(fit)
     return tuple(fits)
 

@@ -79,7 +79,10 @@ class Vocabulary:
         return self._lacks.setdefault(mask, {})
 
     def lack(self, mask: int, chord: int) -> float:
-        """The price of a chord's kind and of its tones that do not sound; a seventh chord needs three of its tones."""
+        """The price of a chord's kind and of its tones that do not sound.
+
+        What makes the kind has to be heard: the seventh (and three tones in all) of a seventh chord, and a fifth that is not perfect.
+        """
         root, third, fifth, seventh = self.tones[chord]
         prices = self._prices.absent
         price = self._costs[chord]
@@ -88,7 +91,7 @@ class Vocabulary:
         if not mask >> third & 1:
             price += prices[1]
         if not mask >> fifth & 1:
-            price += prices[2]
+            price += prices[2] if (fifth - root) % 12 == 7 else prices[3]
         if seventh < 12 and (not mask >> seventh & 1 or (mask & self._sets[chord]).bit_count() < 3):
             price += prices[3]
         return price
