@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 from reduce.arrange.arrangement import Arrangement, Request
 from reduce.arrange.as_written import bass_line, inner_voices
 from reduce.arrange.by_figures import accompaniment
 from reduce.arrange.desk import Desk, speed
+from reduce.arrange.easing import explained as explained_easing
+from reduce.arrange.easing import relief
 from reduce.arrange.explain import Ledger, explained_additions, explained_fates, explained_octaves
 from reduce.arrange.fates import stood_for, traced
 from reduce.arrange.ground import starts_after_rest
@@ -20,13 +22,25 @@ from reduce.arrange.octaves import Compass, placed, shifted
 from reduce.arrange.rhythm import fit_rhythm
 from reduce.arrange.sounding import Sound, bed
 from reduce.arrange.strands import Key as Press
-from reduce.arrange.strands import assembled, kept_legal, one_voice
+from reduce.arrange.strands import Refused, assembled, kept_legal, one_voice
 from reduce.arrange.tempo import choose_tempo
+from reduce.hands.check import check
 from reduce.model.draft import Draft, DraftNote
 from reduce.model.pitch import Pitch, in_key
 from reduce.model.rules import Rules
-from reduce.model.score import Bar, Score
+from reduce.model.score import Bar, Score, Tempo
 from reduce.model.texture import Lead, Texture
+
+
+@dataclass(frozen=True, kw_only=True)
+class _Plan:
+    """What is settled before the hands are filled: the desk, the tune and the bass as they sound in the draft's key."""
+
+    desk: Desk
+    first: int
+    tune: tuple[Tone, ...]
+    bass: tuple[Tone, ...]
+    boundaries: tuple[int, ...]
 
 
 def arrange(score: Score, texture: Texture, rules: Rules, request: Request) -> Arrangement:
@@ -35,71 +49,103 @@ def arrange(score: Score, texture: Texture, rules: Rules, request: Request) -> A
     Raises:
         UsageError: bars that the score does not have, or a key that is none.
     """
-    level = rules.level
-    ledger = Ledger()
+    settled = Ledger()
+    plan, tempos = _planned(score, texture, rules, request, settled)
+    bars, level = plan.desk.bars, rules.level
+    asked, ease = tempos, dict[int, int]()
+    beat = bars[0].meter.beat_ticks(score.resolution) / score.resolution if bars else 1.0
+    report = None
+    rounds = 0 if level.order > rules.whole("easing.bar.up-to-level") else rules.whole("easing.bar.rounds")
+    for attempt in range(rounds + 1):
+        ledger = settled.copy()
+        refused, notes, claims = _realised(plan, tempos, ease, ledger)
+        draft = _draft(plan, notes, tempos)
+        if attempt == rounds:
+            break
+        report = check(draft, level, rules)
+        wish = relief(report, tempos, ease, rules, beat)
+        if wish is None:
+            break
+        tempos, ease = wish.tempos, dict(wish.ease)
+    if report is not None:
+        explained_easing(ledger, report, asked, tempos, ease, bars, rules)
+
+    marks, decided = merge_marks(score, texture, notes, rules, bars)
+    ledger.extend(decided)
+    start, end, shift = plan.desk.start, plan.desk.end, plan.desk.shift
+    traces = traced(score.notes, notes, texture.roles, claims, shift, start, start, end)
+    fates = explained_fates(ledger, traces, score, texture, bars, refused, level)
+    standing = stood_for(traces)
+    notes = tuple(replace(n, sources=standing.get(n.id, n.sources)) for n in notes)
+    notes = explained_additions(ledger, notes, bars, start)
+    return Arrangement(draft=replace(draft, notes=notes, marks=marks), decisions=ledger.decisions(), fates=fates, refused=refused)
+
+
+def _planned(score: Score, texture: Texture, rules: Rules, request: Request, ledger: Ledger) -> tuple[_Plan, tuple[Tempo, ...]]:
+    """Length, tempo and key, and the tune in its octave."""
     first, last, decided = choose_length(score, texture, rules, request.bars or request.length)
     ledger.extend(decided)
     bars = score.bars[first : last + 1]
     start, end = bars[0].start, bars[-1].end
     tempos, decided = choose_tempo(score, rules, bars)
     ledger.extend(decided)
-    pace = speed(tempos, score.resolution)
-    quarters = pace(start) * 60 / score.resolution
-
     written = _line(score, texture.tune, start, end)
     shift, steps, keys, decided = choose_key(score, texture, rules, request.key, written, bars)
     ledger.extend(decided)
     bars = tuple(replace(bar, key=key) for bar, key in zip(bars, keys, strict=True))
     desk = Desk(
         score=score, texture=texture, rules=rules, bars=bars, shift=shift, steps=steps,
-        sounds=bed(score, texture, shift, start, end), pace=pace,
+        sounds=bed(score, texture, shift, start, end), pace=speed(tempos, score.resolution),
     )  # fmt: skip
+    boundaries = tuple(sorted({p.start for p in texture.phrases} | {lead.start for lead in texture.tune}))
+    tune = _tune_placed(desk, tuple(moved(tone, shift, steps) for tone in written), boundaries, ledger)
+    bass = tuple(moved(tone, shift, steps) for tone in _line(score, texture.bass, start, end))
+    return _Plan(desk=desk, first=first, tune=tune, bass=bass, boundaries=boundaries), tempos
 
-    boundaries = sorted({p.start for p in texture.phrases} | {lead.start for lead in texture.tune})
-    tune = tuple(moved(tone, shift, steps) for tone in written)
-    tune = _tune_placed(desk, tune, boundaries, ledger)
+
+def _realised(
+    plan: _Plan, tempos: tuple[Tempo, ...], ease: dict[int, int], ledger: Ledger
+) -> tuple[tuple[Refused, ...], tuple[DraftNote, ...], dict[str, str]]:
+    """Both hands filled at a tempo, with the given bars (index into the kept ones) eased."""
+    score, texture, rules = plan.desk.score, plan.desk.texture, plan.desk.rules
+    desk = replace(plan.desk, pace=speed(tempos, score.resolution), ease=ease)
+    level, bars = rules.level, desk.bars
+    quarters = desk.pace(desk.start) * 60 / score.resolution
     tune, decided = fit_rhythm(
-        tune, bars, rules, resolution=score.resolution, quarters=quarters, phrases=texture.phrases, chords=texture.chords
+        plan.tune, bars, rules, resolution=score.resolution, quarters=quarters, phrases=texture.phrases, chords=texture.chords
     )
     ledger.extend(decided)
-    bass = tuple(moved(tone, shift, steps) for tone in _line(score, texture.bass, start, end))
-
     if level.order >= rules.whole("voicing.as-written.from-level"):
-        bass = bass_line(desk, bass, tune, boundaries, ledger)
+        bass = bass_line(desk, plan.bass, tune, plan.boundaries, ledger)
         inner = inner_voices(desk, tune, bass)
-        longest = rules.number("voicing.as-written.short-bass") * score.resolution
-        bass, inner = one_voice(bass, inner, int(longest))
+        bass, inner = one_voice(bass, inner, int(rules.number("voicing.as-written.short-bass") * score.resolution))
         presses = assembled(tune, bass, inner)
     else:
-        left, right, decided, _ = accompaniment(desk, tune, bass, quarters)
+        left, right, decided, _ = accompaniment(desk, tune, plan.bass, quarters)
         ledger.extend(decided)
         presses = tuple(sorted([*left, *assembled(tune, (), right)], key=lambda k: (k.onset, k.hand, k.strand, k.midi)))
     presses, refused = kept_legal(presses, desk.spans, desk.most, desk.playable, level.lowest, level.highest)
+    notes, claims = _written(presses, _names(desk.sounds, desk.steps, desk.shift), bars, desk.start)
+    return refused, notes, claims
 
-    notes, claims = _written(presses, _names(desk.sounds, steps, shift), bars, start)
-    marks, decided = merge_marks(score, texture, notes, rules, bars)
-    ledger.extend(decided)
-    traces = traced(score.notes, notes, texture.roles, claims, shift, start, start, end)
-    fates = explained_fates(ledger, traces, score, texture, bars, refused, level)
-    standing = stood_for(traces)
-    notes = tuple(replace(n, sources=standing.get(n.id, n.sources)) for n in notes)
-    notes = explained_additions(ledger, notes, bars, start)
-    draft = Draft(
+
+def _draft(plan: _Plan, notes: tuple[DraftNote, ...], tempos: tuple[Tempo, ...]) -> Draft:
+    """The draft's frame around its notes, counted from its own first bar."""
+    score, start = plan.desk.score, plan.desk.start
+    return Draft(
         resolution=score.resolution,
         title=score.title,
-        subtitle=level.title,
+        subtitle=plan.desk.rules.level.title,
         composer=score.composer,
         rights=score.rights,
         source=score.source,
-        level=level.name,
-        transposed=shift,
-        first_bar=first,
-        bars=tuple(replace(bar, index=i, start=bar.start - start) for i, bar in enumerate(bars)),
+        level=plan.desk.rules.level.name,
+        transposed=plan.desk.shift,
+        first_bar=plan.first,
+        bars=tuple(replace(bar, index=i, start=bar.start - start) for i, bar in enumerate(plan.desk.bars)),
         notes=notes,
-        marks=marks,
         tempos=tuple(replace(t, onset=max(0, t.onset - start)) for t in tempos),
     )
-    return Arrangement(draft=draft, decisions=ledger.decisions(), fates=fates, refused=refused)
 
 
 def _tune_placed(desk: Desk, tune: tuple[Tone, ...], boundaries: Sequence[int], ledger: Ledger) -> tuple[Tone, ...]:

@@ -9,7 +9,7 @@ from reduce.arrange.desk import Desk, balance_of, taste_of
 from reduce.arrange.explain import Ledger, explained_octaves
 from reduce.arrange.fold import Inner, Outline, Size, left_hand, right_hand
 from reduce.arrange.ground import deepest_free, joined, slower_repeats, starts_after_rest, unison_bass
-from reduce.arrange.inner import Pace, left_pulses, right_pulses
+from reduce.arrange.inner import Pace, Pulse, left_pulses, right_pulses
 from reduce.arrange.line import Tone
 from reduce.arrange.octaves import Compass, placed, shifted
 from reduce.arrange.sounding import over
@@ -44,16 +44,25 @@ def inner_voices(desk: Desk, tune: Sequence[Tone], bass: Sequence[Tone]) -> tupl
     pace = Pace(strike=1.0 / level.notes_per_second_both, repeat=number("voicing.pace.repeat"), right=number("voicing.pace.right"))
     balance, taste = balance_of(desk.rules), taste_of(desk.rules)
     upper, lower, chords = Outline(tune), Outline(bass), desk.texture.chords
+    beats = _eased(desk, left_pulses(desk.sounds, desk.bars, resolution, pace, desk.pace), (0, 0, 2, 4))
     left = left_hand(
-        left_pulses(desk.sounds, desk.bars, resolution, pace, desk.pace), desk.sounds, lower, upper, chords,
+        beats, desk.sounds, lower, upper, chords,
         Size(span=level.span_left, keys=level.notes_left), balance, taste, desk.pace, lambda keys: desk.playable(keys, "left"),
     )  # fmt: skip
+    beats = _eased(desk, right_pulses(tune, desk.sounds, desk.bars, resolution, pace, desk.pace), (0, 9, 9, 9))
     right = right_hand(
-        right_pulses(tune, desk.sounds, desk.bars, resolution, pace, desk.pace), desk.sounds, left, lower, upper, chords,
+        beats, desk.sounds, left, lower, upper, chords,
         Size(span=level.span_right, keys=level.notes_right), balance, taste, desk.pace, lambda keys: desk.playable(keys, "right"),
         level.voices_right > 1, desk.loud,
     )  # fmt: skip
     return (*left, *right, *_octaves(desk, bass, left))
+
+
+def _eased(desk: Desk, pulses: tuple[Pulse, ...], least: tuple[int, ...]) -> tuple[Pulse, ...]:
+    """The pulses that stay where bars are eased: ``least`` metric weight for each step of relief."""
+    if not desk.ease:
+        return pulses
+    return tuple(p for p in pulses if desk.weight(p.onset) >= least[desk.eased(p.onset)])
 
 
 def _octaves(desk: Desk, bass: Sequence[Tone], left: Sequence[Inner]) -> list[Inner]:
@@ -70,6 +79,7 @@ def _octaves(desk: Desk, bass: Sequence[Tone], left: Sequence[Inner]) -> list[In
             continue
         first = max(0, bisect_right(starts, tone.onset) - 1)
         busy = any(inner.end > tone.onset for inner in left[first : bisect_left(starts, tone.end)])
-        if not busy and any(s.midi <= low and (s.midi - low) % 12 == 0 and s.onset == tone.onset for s in heard):
+        doubled = any(s.midi <= low and (s.midi - low) % 12 == 0 and s.onset == tone.onset for s in heard)
+        if doubled and not busy and not desk.eased(tone.onset):
             out.append(Inner("left", tone.onset, tone.end, (low,)))
     return out

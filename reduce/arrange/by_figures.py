@@ -7,7 +7,7 @@ from dataclasses import replace
 
 from reduce.arrange.desk import Desk, balance_of, taste_of
 from reduce.arrange.figured import Seat, bass_keys, left_keys, positions, right_inner
-from reduce.arrange.figures import accompany
+from reduce.arrange.figures import Strike, accompany
 from reduce.arrange.fold import Inner, Outline
 from reduce.arrange.harmonic_rhythm import thin
 from reduce.arrange.line import Tone
@@ -29,6 +29,8 @@ def accompaniment(
         chords, desk.texture.figures, desk.bars, rules,
         resolution=resolution, quarters=quarters, tune=tune, bass=bass, phrases=desk.texture.phrases,
     )  # fmt: skip
+    if desk.ease:
+        strikes = tuple(_eased(desk, strikes))
     upper, balance, taste = Outline(tune), balance_of(rules), taste_of(rules)
 
     def worth(chord: Chord, pc: int) -> float:
@@ -58,6 +60,31 @@ def accompaniment(
         lambda keys: desk.playable(keys, "right"), desk.pace,
     )  # fmt: skip
     return left, right, decisions, chords
+
+
+def _eased(desk: Desk, strikes: Sequence[Strike]) -> list[Strike]:
+    """The strikes of eased bars: no chord notes under the tune, then smaller chords on the beats, then one strike for each harmony."""
+    out: list[Strike] = []
+    for strike in strikes:
+        step = desk.eased(strike.onset)
+        if strike.hand == "right":
+            if step == 0:
+                out.append(strike)
+            continue
+        before = next((s for s in reversed(out) if s.hand == "left"), None)
+        joins = before is not None and before.end >= strike.onset and desk.eased(before.onset) == step
+        if joins and before is not None and (
+            (step >= 3 and before.chord == strike.chord and desk.weight(strike.onset) < 4) or (step == 2 and desk.weight(strike.onset) < 2)
+        ):
+            out[out.index(before)] = replace(before, end=strike.end)
+            continue
+        if step >= 2:
+            whole = strike.kind.startswith("broken-") or strike.kind in ("inner", "tremolo")
+            strike = replace(strike, size=max(1, strike.size - 1), kind="chord" if whole else strike.kind)
+            if whole:
+                strike = replace(strike, size=max(1, desk.rules.level.notes_left - 1))
+        out.append(strike)
+    return out
 
 
 def _moved(chord: Chord, shift: int) -> Chord:

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from bisect import bisect_right
-from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, field
 from functools import cached_property
 
 from reduce.arrange.fold import Balance
@@ -32,6 +32,7 @@ class Desk:
     steps: int
     sounds: tuple[Sound, ...]
     pace: Callable[[int], float]  # ticks a second at a moment
+    ease: Mapping[int, int] = field(default_factory=dict)  # steps of relief by position among ``bars``
 
     @property
     def start(self) -> int:
@@ -71,6 +72,10 @@ class Desk:
         """Whether a hand of the level's size takes these keys together."""
         return len(keys) < 2 or grip(keys, self.rules.level.hand_span, hand) is not None
 
+    def eased(self, onset: int) -> int:
+        """Steps of relief that the bar at ``onset`` gets."""
+        return self.ease.get(bisect_right(self.bars, onset, key=lambda bar: bar.start) - 1, 0) if self.ease else 0
+
     def weight(self, onset: int) -> int:
         """Metric weight of a moment, 0..4."""
         place = bisect_right(self.bars, onset, key=lambda bar: bar.start) - 1
@@ -104,8 +109,8 @@ def balance_of(rules: Rules) -> Balance:
         counter=number("voicing.chord-notes.counter"),
         along=number("voicing.chord-notes.along"),
         octave=number("voicing.chord-notes.octave"),
-        note_left=number("voicing.chord-notes.note-left"),
-        note_right=number("voicing.chord-notes.note-right"),
+        note_left=rules.numbers("voicing.chord-notes.note-left")[rules.level.order - 1],
+        note_right=rules.numbers("voicing.chord-notes.note-right")[rules.level.order - 1],
     )
 
 

@@ -25,6 +25,12 @@ class Ledger:
     def __init__(self) -> None:
         self._rows: list[Decision] = []
 
+    def copy(self) -> Ledger:
+        """Another ledger with the same entries, for an attempt that may be given up."""
+        other = Ledger()
+        other._rows = list(self._rows)
+        return other
+
     def add(self, decision: Decision) -> str:
         """Enter a decision; its id (empty on entry) is returned."""
         name = decision.id or f"d{len(self._rows) + 1}"
@@ -186,7 +192,13 @@ def _section_ends(texture: Texture, bars: Sequence[Bar], fewest: int = 12) -> li
 
 
 def explained_fates(
-    ledger: Ledger, traces: Sequence[Trace], score: Score, texture: Texture, bars: Sequence[Bar], refused: Sequence[Refused], level: Level
+    ledger: Ledger,
+    traces: Sequence[Trace],
+    score: Score,
+    texture: Texture,
+    bars: Sequence[Bar],
+    refused: Sequence[Refused],
+    level: Level,
 ) -> tuple[Fate, ...]:
     """One decision for each phrase and kind of fate, and every note's fate with the decision that says why."""
     ends = _section_ends(texture, bars)
@@ -206,7 +218,7 @@ def explained_fates(
         sentence = f"{bars_named(score.bars[first], score.bars[last])}, " + words.format(
             who=who,
             hands=f"two hands take {level.notes_right}+{level.notes_left} keys and other lines lead",
-            full=f"the hands already hold what {level.notes_right}+{level.notes_left} keys and a reach of {level.span_left} semitones allow",
+            full=f"{level.notes_right}+{level.notes_left} keys and a reach of {level.span_left} semitones hold no more",
             ornaments=_ORNAMENTS[level.ornaments],
         )
         name = ledger.add(

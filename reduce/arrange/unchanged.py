@@ -7,7 +7,7 @@ from dataclasses import replace
 from reduce.arrange.arrangement import Arrangement
 from reduce.hands.hand import grip
 from reduce.model.decision import Decision, Fate
-from reduce.model.draft import Draft
+from reduce.model.draft import Draft, Hand
 from reduce.model.rules import Rules
 from reduce.model.score import Score
 
@@ -19,7 +19,7 @@ def unchanged(piano: Draft, score: Score, rules: Rules) -> Arrangement | None:
     semitones, the reach of the hand, and no key for both hands.
     """
     level = rules.level
-    limits = {"right": (level.span_right, level.notes_right), "left": (level.span_left, level.notes_left)}
+    limits: dict[Hand, tuple[int, int]] = {"right": (level.span_right, level.notes_right), "left": (level.span_left, level.notes_left)}
     events = sorted((n for n in piano.notes if not n.grace and n.duration), key=lambda n: n.onset)
     down: list[int] = []
     for index, note in enumerate(events):
@@ -29,7 +29,7 @@ def unchanged(piano: Draft, score: Score, rules: Rules) -> Arrangement | None:
             continue
         for hand, (span, most) in limits.items():
             keys = tuple(sorted({events[i].midi for i in down if events[i].hand == hand}))
-            if len(keys) > most or (len(keys) > 1 and (keys[-1] - keys[0] > span or grip(keys, level.hand_span, events[down[0]].hand) is None)):
+            if len(keys) > most or (len(keys) > 1 and (keys[-1] - keys[0] > span or grip(keys, level.hand_span, hand) is None)):
                 return None
         sides: dict[int, str] = {}
         for i in down:
