@@ -47,12 +47,14 @@ def chord_masks(shapes: tuple[tuple[int, ...], ...]) -> tuple[tuple[int, int, in
 def candidates(mask: int, shapes: tuple[tuple[int, ...], ...]) -> tuple[int, ...]:
     """Ids of the chords that could be meant by the pitch classes of ``mask``: two tones of it sound (or the only one).
 
-    A chord of four tones must have three of them unless fewer sound.
+    A chord of four tones must have three of them unless fewer sound.  Where no chord has two of the tones (a bare semitone), any
+    chord with one of them as root or third may be meant.
     """
     sounding = mask.bit_count()
-    found = []
+    found, last_resort = [], []
     for index, (chord, root, third) in enumerate(chord_masks(shapes)):
-        common = (chord & mask).bit_count()
-        if common >= min(sounding, 3 if chord.bit_count() == 4 else 2) and mask & (root | third):
-            found.append(index)
-    return tuple(found)
+        if mask & (root | third):
+            last_resort.append(index)
+            if (chord & mask).bit_count() >= min(sounding, 3 if chord.bit_count() == 4 else 2):
+                found.append(index)
+    return tuple(found or last_resort)
