@@ -143,34 +143,30 @@ def _bar(
         index += 1
     if not changes:
         return []
-    here, phase, chord = bar.start, 0, -1
+    here, phase, chord, owed = bar.start, 0, -1, False
     ends = {bar.end, *(chords[k].end for k in changes.values() if chords[k].end < bar.end)}
+    calm = "C" if broken or {"C", "c"} & set(shares) else shares[0]
     while here < bar.end:
         mark = shares[phase % len(shares)]
-        inside = [tick for tick in changes if here <= tick < here + share]
-        for tick in inside:
-            fresh = changes[tick] != chord
-            chord = changes[tick]
-            if tick == here:
-                if fresh and here != bar.start:
-                    phase = 0 if broken else phase
-                    mark = shares[0]
-                elif fresh and mark in (HOLD, REST):
-                    mark = shares[0]
-            elif fresh and tick - here >= resolution // 2:
-                events.append((tick, shares[0], chord))
-        if section.figure == "bass-line" and bass_onsets and mark == "B" and not inside:
-            moves = bisect_left(bass_onsets, here + share) > bisect_left(bass_onsets, here)
-            mark = "B" if moves else HOLD
-        sounding = chord >= 0 and chords[chord].end > here
-        if not sounding:
+        fresh = owed or (here in changes and changes[here] != chord)
+        chord, owed = changes.get(here, chord), False
+        if fresh and (here != bar.start or mark in (HOLD, REST)):
+            phase = 0 if broken else phase
+            mark = shares[0]
+        if section.figure == "bass-line" and bass_onsets and mark == "B" and not fresh:
+            mark = "B" if bisect_left(bass_onsets, here + share) > bisect_left(bass_onsets, here) else HOLD
+        resting = rest is not None and here + share > rest
+        if chord < 0 or chords[chord].end <= here:
             events.append((here, REST, chord))
-        elif mark != HOLD and (rest is None or here < rest or here in inside or here <= rest < here + share):
-            still = rest is not None and here + share > rest
-            events.append((here, ("C" if "C" in shares or "c" in shares or broken else shares[0]) if still else mark, chord))
+        elif mark != HOLD and (not resting or fresh or here <= (rest or 0)):
+            events.append((here, calm if resting else mark, chord))
+        for tick in sorted(tick for tick in changes if here < tick < here + share):
+            chord = changes[tick]
+            owed = tick - here < resolution // 2 or here + share - tick < resolution // 2
+            if not owed:
+                events.append((tick, calm if resting else shares[0], chord))
         here += share
         phase += 1
-    events.sort(key=lambda event: event[0])
     return _struck(events, bar, ends, rest, share, rules)
 
 

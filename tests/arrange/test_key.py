@@ -93,7 +93,8 @@ def test_intervals_agree_with_music21() -> None:
                 continue
             ours = Interval.of(semitones, fifths)
             generic = interval.GenericInterval(ours.steps + 1 if ours.steps >= 0 else ours.steps - 1)
-            theirs = interval.intervalFromGenericAndChromatic(generic, interval.ChromaticInterval(semitones)).transposePitch(pitch.Pitch("C4"))
+            whole = interval.intervalFromGenericAndChromatic(generic, interval.ChromaticInterval(semitones))
+            theirs = whole.transposePitch(pitch.Pitch("C4"))
             mine = spelled("C", 0, 4).moved(ours.steps, semitones)
             assert (theirs.step, int(theirs.alter), theirs.octave) == (mine.step, mine.alter, mine.octave)
             assert mine.fifths == fifths

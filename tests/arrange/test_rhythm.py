@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
+
 import pytest
 
 from reduce.arrange.rhythm import fit_rhythm
@@ -92,7 +94,7 @@ def test_the_line_stays_one_note_at_a_time_inside_its_bars() -> None:
     piece = lines.score(EIGHTHS)
     for level in ("first-year", "late-beginner", "intermediate"):
         tones, _ = fit_rhythm(lines.line(piece), piece.bars, lines.rules(level), resolution=piece.resolution, quarters=90)
-        assert all(one.end <= two.onset for one, two in zip(tones, tones[1:], strict=False))
+        assert all(one.end <= two.onset for one, two in pairwise(tones))
         assert all(one.onset < one.end for one in tones)
         assert tones[-1].end <= piece.end
 

@@ -1,0 +1,170 @@
+"""How much is played, and how fast."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+
+from reduce.arrange.length import choose_length, closed, named_bars, stretches, tune_limits
+from reduce.arrange.tempo import choose_tempo, felt_beat, read_words
+from reduce.model.errors import UsageError
+from reduce.model.score import Bar, Key, Meter, Score, Tempo
+from reduce.model.texture import LocalKey, Parallel, Phrase, Texture
+from tests.arrange import lines
+
+FOUR = Meter((4,), 4)
+
+
+def piece(count: int, **changes: object) -> Score:
+    """So many bars of common time with nothing in them, resolution 1."""
+    bars = tuple(Bar(index=i, number=str(i + 1), start=4 * i, length=4, meter=FOUR, key=Key(0)) for i in range(count))
+    return Score(resolution=1, bars=bars, **changes)  # type: ignore[arg-type]
+
+
+def form(*phrases: tuple[int, int, str], keys: tuple[LocalKey, ...] = (), parallels: tuple[Parallel, ...] = ()) -> Texture:
+    """Phrases as (first bar, last bar, cadence), 1-based."""
+    found = tuple(Phrase(start=4 * (a - 1), end=4 * b, cadence=cadence) for a, b, cadence in phrases)
+    return Texture(phrases=found, keys=keys, parallels=parallels)
+
+
+LONG = form(
+    (1, 4, "half"), (5, 8, "authentic"), (9, 12, "half"), (13, 16, "authentic"), (17, 20, ""), (21, 24, "half"), (25, 40, "authentic"),
+    keys=(LocalKey(start=0, end=64, tonic=0, mode="major"), LocalKey(start=64, end=160, tonic=7, mode="major")),
+)  # fmt: skip
+
+
+def test_the_excerpt_states_the_theme_and_closes_at_home() -> None:
+    """First year: 8 to 16 bars (scheme for composers), whole phrases, a full close in the key of the beginning."""
+    first, last, decisions = choose_length(piece(40), LONG, lines.rules("first-year"), None)
+    assert (first, last) == (0, 15)
+    assert decisions[0].kind == "cut"
+    assert decisions[0].weight == "big"
+    assert decisions[0].sentence == (
+        "Bars 1–16 of 40 are proposed, because they state the theme and end with a full close in the key of their beginning; "
+        "this level plays 8–16 bars."
+    )
+
+
+def test_nothing_is_cut_for_the_higher_levels() -> None:
+    for level in ("intermediate", "late-intermediate", "advanced"):
+        first, last, decisions = choose_length(piece(40), LONG, lines.rules(level), None)
+        assert (first, last, len(decisions)) == (0, 39, 1)
+        assert "The whole piece is kept" in decisions[0].sentence
+
+
+def test_full_is_obeyed_and_said() -> None:
+    first, last, decisions = choose_length(piece(40), LONG, lines.rules("first-year"), "full")
+    assert (first, last) == (0, 39)
+    assert decisions[0].sentence == "The whole piece is kept, as asked: 40 bars; this level plays 8–16 bars."
+    assert decisions[0].weight == "big"
+
+
+def test_level_asks_for_an_excerpt_at_any_level() -> None:
+    texture = form(*((i, i + 3, "authentic") for i in range(1, 200, 4)))
+    first, last, _ = choose_length(piece(200), texture, lines.rules("intermediate"), "level")
+    assert 36 <= last - first + 1 <= 100
+
+
+def test_a_short_piece_is_not_cut() -> None:
+    assert choose_length(piece(20), LONG, lines.rules("first-year"), None)[:2] == (0, 19)
+
+
+def test_joints_are_phrase_ends() -> None:
+    """Law: every proposed stretch begins where a phrase begins and ends where one ends."""
+    for level in ("first-year", "late-beginner", "early-intermediate"):
+        for found in stretches(piece(40), LONG, lines.rules(level)):
+            assert found.first in {0, 4, 8, 12, 16, 20, 24}
+            assert found.last in {3, 7, 11, 15, 19, 23, 39}
+
+
+def test_a_slow_introduction_is_passed_over() -> None:
+    """The theme is looked for after a change to a faster tempo early in the piece (common practice)."""
+    tempos = (Tempo(onset=0, quarters=50.0, text="Adagio"), Tempo(onset=32, quarters=120.0, text="Allegro"))
+    score = piece(80, tempos=tempos)
+    texture = form((1, 8, "authentic"), (9, 16, "authentic"), (17, 24, "authentic"), (25, 40, "authentic"), (41, 80, "authentic"))
+    first, last, _ = choose_length(score, texture, lines.rules("first-year"), None)
+    assert (first, last) == (8, 23)
+
+
+def test_printed_numbers_are_found() -> None:
+    bars = piece(12).bars
+    assert named_bars("3-5", bars) == (2, 4)
+    assert named_bars("7", bars) == (6, 6)
+    for wrong in ("5-3", "0-4", "9-13", "a-b", "1-2-3"):
+        with pytest.raises(UsageError):
+            named_bars(wrong, bars)
+
+
+def test_first_and_second_endings_stay_together() -> None:
+    """Law: no stretch has one ending without the other."""
+    bars = list(piece(40).bars)
+    bars[7] = replace(bars[7], endings=(1,), ending_start=True, ending_stop="stop", repeat_end=2)
+    bars[8] = replace(bars[8], endings=(2,), ending_start=True, ending_stop="discontinue")
+    score = replace(piece(40), bars=tuple(bars))
+    texture = form((1, 4, "half"), (5, 8, "authentic"), (9, 9, "authentic"), (10, 16, "authentic"), (17, 40, "authentic"))
+    for found in stretches(score, texture, lines.rules("first-year")):
+        assert found.last != 7
+        assert found.first != 8
+
+
+def test_lonely_repeat_signs_are_taken_off() -> None:
+    """A repeat's end without its beginning, an ending without the other and a jump without its goal make no sense in a cut."""
+    bars = list(piece(12).bars)
+    bars[2] = replace(bars[2], repeat_start=True)
+    bars[5] = replace(bars[5], repeat_end=2, jumps=("dal-segno",))
+    kept = closed(bars[4:8])
+    assert [(bar.repeat_start, bar.repeat_end, bar.jumps) for bar in kept] == [(False, 0, ())] * 4
+    assert kept[-1].barline == "light-heavy"
+    whole = closed(bars)
+    assert (whole[2].repeat_start, whole[5].repeat_end) == (True, 2)
+
+
+def test_upbeats_belong_to_their_phrases() -> None:
+    """The tail of the phrase before and the upbeat to the one after are not played."""
+    texture = Texture(phrases=(Phrase(start=0, end=7), Phrase(start=7, end=23), Phrase(start=23, end=40)))
+    assert tune_limits(texture, piece(10).bars[1:6]) == (7, 23)
+
+
+def tempo(quarters: float | None, level: str, text: str = "", meter: Meter = FOUR, **more: object) -> tuple[float | None, str]:
+    bars = (Bar(index=0, number="1", start=0, length=meter.ticks(12), meter=meter, key=Key(0)),)
+    score = Score(resolution=12, bars=bars, tempos=(Tempo(onset=0, quarters=quarters, text=text, **more),))  # type: ignore[arg-type]
+    tempos, decisions = choose_tempo(score, lines.rules(level), bars)
+    return tempos[0].quarters, decisions[0].sentence
+
+
+def test_a_tempo_inside_the_level_is_kept() -> None:
+    assert tempo(80, "first-year", "Andante") == (80, "Tempo of the source kept: Andante, quarter = 80.")
+
+
+def test_a_fast_tempo_is_proposed_slower_and_both_are_told() -> None:
+    """Early intermediate plays up to 126 (judgement of the level file)."""
+    assert tempo(184, "early-intermediate", "Presto") == (
+        124,
+        "Tempo proposed: quarter = 124, because this level plays up to 124 beats a minute; the source has Presto, quarter = 184.",
+    )
+
+
+def test_words_without_a_number_are_read() -> None:
+    """Tempo words in their usual order of speed (metronome bands, common practice)."""
+    speeds = [read_words(word) for word in ("Largo", "Adagio", "Andante con moto", "Moderato", "Allegro", "Vivace", "Presto")]
+    assert speeds == sorted(speed for speed in speeds if speed)
+    assert read_words("Intro") is None
+    assert tempo(None, "advanced", "Andante")[0] == 76
+
+
+def test_a_fast_waltz_is_felt_in_one() -> None:
+    three = Meter((3,), 4)
+    assert felt_beat(Tempo(onset=0, quarters=288), three, 288) == 3.0
+    assert felt_beat(Tempo(onset=0, quarters=120), three, 120) == 1.0
+    assert felt_beat(Tempo(onset=0, quarters=90), Meter((6,), 8), 90) == 1.5
+
+
+def test_tempo_changes_keep_their_order() -> None:
+    """Law: what is faster in the source is not slower in the draft."""
+    bars = piece(8).bars
+    tempos = (Tempo(onset=0, quarters=120.0), Tempo(onset=8, quarters=200.0), Tempo(onset=16, quarters=60.0))
+    for level in ("first-year", "intermediate", "advanced"):
+        out, _ = choose_tempo(Score(resolution=1, bars=bars, tempos=tempos), lines.rules(level), bars)
+        speeds = [mark.quarters or 0 for mark in out]
+        assert speeds[1] >= speeds[0] >= speeds[2]
