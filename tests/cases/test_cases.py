@@ -12,12 +12,16 @@ from lxml import etree
 
 import reduce
 from reduce import rulebook
+from reduce.hands.check import check
 from reduce.model.draft import Draft
+from reduce.model.pitch import Pitch
+from reduce.model.score import Meter
+from reduce.pipeline import Result
 from tests import tiny
 
 HERE = Path(__file__).parent
-EXPECTATIONS = {"after", "must_stay", "never", "tune", "says", "xml", "sounds"}
-KEYS = EXPECTATIONS | {"title", "level", "settings", "before", "key", "bars", "span"}
+EXPECTATIONS = {"after", "must_stay", "never", "tune", "says", "silent", "finds", "includes", "xml", "sounds"}
+KEYS = EXPECTATIONS | {"title", "level", "settings", "before", "key", "bars", "length", "span"}
 
 RULES = {rule.id: rule for rule in rulebook.rules()}
 FILES = {f"{path.parent.name}.{path.stem}": path for path in sorted(HERE.glob("*/*.toml"))}
@@ -51,6 +55,7 @@ def test_case(id: str, case: dict[str, Any], tmp_path: Path) -> None:
         level=level,
         bars=case.get("bars"),
         key=case.get("key", "keep"),
+        length=case.get("length", "full"),
         span_mm=case.get("span"),
         rules_dir=_overlay(case.get("settings", {}), level, tmp_path / "rules"),
     )
@@ -64,6 +69,13 @@ def test_case(id: str, case: dict[str, Any], tmp_path: Path) -> None:
     if "says" in case:
         sentences = [decision.sentence for decision in result.decisions if decision.rule == id]
         assert [s for s in sentences if all(word in s for word in case["says"])], sentences
+    if case.get("silent"):
+        assert [decision.sentence for decision in result.decisions if decision.rule == id] == []
+    for path, expected in case.get("finds", {}).items():
+        assert expected == _found(result, path), path
+    for path, expected in case.get("includes", {}).items():
+        found = _found(result, path)
+        assert [item for item in expected if item not in found] == [], (path, found)
     if "xml" in case:
         root = etree.fromstring(result.musicxml)
         assert case["xml"] == {path: root.xpath(path) for path in case["xml"]}
@@ -75,6 +87,16 @@ def test_case(id: str, case: dict[str, Any], tmp_path: Path) -> None:
             notes = [note for note in result.score.notes if note.part == part.index]
             heard = {(Fraction(note.onset, unit), Fraction(note.duration, unit), note.midi) for note in notes}
             assert expected.struck(name) == heard
+
+
+def _found(result: Result, path: str) -> list[Any]:
+    """The values at a dotted path of the result ('texture.chords.name'), in order; ``check`` is the verdict on the draft."""
+    first, *rest = path.split(".")
+    found: list[Any] = [check(result.draft, result.rules.level, result.rules) if first == "check" else getattr(result, first)]
+    for name in rest:
+        found = [getattr(item, name) for item in found]
+        found = [inner for item in found for inner in (item if isinstance(item, tuple) else (item,))]
+    return [str(item) if isinstance(item, (Pitch, Meter)) else item for item in found]
 
 
 def _overlay(settings: dict[str, Any], level: str, folder: Path) -> Path | None:
