@@ -52,6 +52,7 @@ def _dynamics(page: Page) -> tuple[list[DraftMark], list[tuple[int, str, str]]]:
         if mark.kind == "dynamic" and mark.onset < page.end:
             by_part.setdefault(mark.part, []).append(mark)
     chosen: dict[int, str] = {}
+    spoken_for: list[tuple[int, int]] = []  # where the tune's own mark is in force
     for lead in page.leads:
         part = page.part_of(lead)
         own = by_part.get(part, []) if part is not None else []
@@ -62,11 +63,16 @@ def _dynamics(page: Page) -> tuple[list[DraftMark], list[tuple[int, str, str]]]:
         for mark in own:
             if begin < mark.onset < min(lead.end, page.end):
                 chosen[mark.onset] = mark.text
+        marked = [onset for onset in chosen if begin <= onset < lead.end]
+        if marked:
+            spoken_for.append((min(marked), lead.end))
     inside = sorted((mark for marks in by_part.values() for mark in marks if mark.onset >= page.start), key=lambda mark: mark.onset)
     parts = len(by_part) or 1
     for onset, group in groupby(inside, key=lambda mark: mark.onset):
         texts = Counter(mark.text for mark in group)
         text, votes = max(texts.items(), key=lambda item: (item[1], item[0]))
+        if any(first <= onset < last for first, last in spoken_for):
+            continue
         near = any(abs(onset - known) < page.score.resolution for known in chosen)
         if not near and (votes >= share * parts or page.part_at(onset) is None):
             chosen[onset] = text
