@@ -37,7 +37,8 @@ def articulate(
     wanted = [_known(tone.articulations, known) for tone in tones]
     lost = [at for at, tone in enumerate(tones) if any(sign not in known and not _stand_in(sign, known) for sign in tone.articulations)]
     levelled: list[int] = []
-    for family in _families(tones, parallels):
+    alike = rules.level.order <= rules.whole("marks.articulation.up-to-level")
+    for family in _families(tones, parallels if alike else ()):
         votes = Counter(sign for at in family for sign in wanted[at])
         agreed = tuple(sign for sign in known if votes[sign] >= share * len(family))
         for at in family:

@@ -88,7 +88,14 @@ def _harmonies(page: Page, longest: int) -> list[tuple[int, int]]:
 
 
 def _hint(page: Page) -> list[DraftMark]:
-    """One "con Ped." at the first legato bars, where the source's piano-less page says nothing."""
+    """The source's own pedal where it has any; else one "con Ped." at the beginning of a legato piece."""
+    own = [
+        DraftMark(kind="pedal", onset=mark.onset - page.offset, end=min(mark.end, page.end) - page.offset, text=mark.text)
+        for mark in page.marks("pedal")
+        if mark.onset >= page.start and mark.end > mark.onset
+    ]
+    if own:
+        return own
     line = [note for note in page.notes if not note.grace]
     if not line or sum(bool(_SHORT & set(note.articulations)) for note in line) * 3 > len(line):
         return []

@@ -23,6 +23,7 @@ def phrase_slurs(page: Page) -> list[DraftMark]:
     if not slurs:
         return []
     rules = page.rules
+    joining = rules.level.order < rules.whole("marks.slurs.as-written-from-level")
     easy = rules.level.order < rules.whole("marks.slurs.own-groups-from-level")
     join, longest = rules.whole("marks.slurs.join-from-notes"), rules.whole("marks.slurs.bars-max")
     ends = {phrase.end - page.offset for phrase in page.texture.phrases}
@@ -34,7 +35,7 @@ def phrase_slurs(page: Page) -> list[DraftMark]:
             long = before[1] - before[0] + 1 >= join and last - first + 1 >= join
             touching = first <= before[1]
             broken = not touching and _breaks(line[before[1]], line[first], ends)
-            if (easy or long or touching) and grown <= longest and not broken:
+            if ((joining and (easy or long)) or touching) and grown <= longest and not broken:
                 groups[-1] = (before[0], max(before[1], last))
                 continue
             if touching:

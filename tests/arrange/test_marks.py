@@ -222,7 +222,7 @@ def test_parallel_places_are_articulated_alike() -> None:
         piece = lines.score("meter 4/4\nOboe | " + " | ".join(rows) + " |")
         size = piece.bars[0].length
         parallels = (Parallel(first=0, second=size, length=size), Parallel(first=0, second=2 * size, length=size))
-        tones, _ = articulate(lines.line(piece), piece.bars, lines.rules("advanced"), parallels)
+        tones, _ = articulate(lines.line(piece), piece.bars, lines.rules("late-intermediate"), parallels)
         assert [tone.articulations for tone in tones[::3]] == [expected] * 3
 
 
