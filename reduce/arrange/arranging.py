@@ -11,7 +11,7 @@ from reduce.arrange.by_figures import accompaniment
 from reduce.arrange.desk import Desk, speed
 from reduce.arrange.easing import explained as explained_easing
 from reduce.arrange.easing import relief
-from reduce.arrange.explain import Ledger, explained_additions, explained_fates, explained_octaves
+from reduce.arrange.explain import Ledger, explained_additions, explained_fates, explained_fingers, explained_octaves
 from reduce.arrange.fates import stood_for, traced
 from reduce.arrange.ground import starts_after_rest
 from reduce.arrange.key import choose_key
@@ -25,6 +25,7 @@ from reduce.arrange.strands import Key as Press
 from reduce.arrange.strands import Refused, assembled, kept_legal, one_voice
 from reduce.arrange.tempo import choose_tempo
 from reduce.hands.check import check
+from reduce.hands.fingers import fingered
 from reduce.model.draft import Draft, DraftNote
 from reduce.model.pitch import Pitch, in_key
 from reduce.model.rules import Rules
@@ -78,7 +79,11 @@ def arrange(score: Score, texture: Texture, rules: Rules, request: Request) -> A
     standing = stood_for(traces)
     notes = tuple(replace(n, sources=standing.get(n.id, n.sources)) for n in notes)
     notes = explained_additions(ledger, notes, bars, start)
-    return Arrangement(draft=replace(draft, notes=notes, marks=marks), decisions=ledger.decisions(), fates=fates, refused=refused)
+    draft = replace(draft, notes=notes, marks=marks)
+    fingers = fingered(draft, level)
+    explained_fingers(ledger, fingers, bars, level)
+    draft = replace(draft, notes=tuple(replace(n, finger=fingers[n.id]) if n.id in fingers else n for n in notes))
+    return Arrangement(draft=draft, decisions=ledger.decisions(), fates=fates, refused=refused)
 
 
 def _planned(score: Score, texture: Texture, rules: Rules, request: Request, ledger: Ledger) -> tuple[_Plan, tuple[Tempo, ...]]:
@@ -156,7 +161,7 @@ def _tune_placed(desk: Desk, tune: tuple[Tone, ...], boundaries: Sequence[int], 
         highest=level.highest,
         easy_low=max(level.lowest, rules.whole("placement.tune-octave.easy-low")),
         easy_high=min(level.highest, rules.whole("placement.tune-octave.easy-high")),
-        octave=rules.number("placement.tune-octave.away"),
+        octave=rules.numbers("placement.tune-octave.away")[level.order - 1],
         outside=rules.number("placement.tune-octave.outside"),
         seam=rules.number("placement.tune-octave.seam"),
         tear=rules.number("placement.tune-octave.tear"),

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from bisect import bisect_right
 from collections import Counter, defaultdict
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 from typing import Literal
 
@@ -148,6 +148,33 @@ def explained_additions(ledger: Ledger, notes: Sequence[DraftNote], bars: Sequen
             note = replace(note, decision=owner)
         out.append(note)
     return tuple(out)
+
+
+_DENSITY = {
+    "first-and-moves": "for the first note of each hand and wherever the hand moves",
+    "crossovers": "where the hand moves, and for a crossing and the note after it",
+    "shifts": "for shifts, crossings and new chord shapes",
+    "non-obvious": "only where the finger is not obvious",
+    "rare": "only where a good reader would not find it",
+}
+
+
+def explained_fingers(ledger: Ledger, fingers: Mapping[str, str], bars: Sequence[Bar], level: Level) -> None:
+    """One decision for all printed fingers."""
+    if fingers:
+        ledger.add(
+            Decision(
+                id="",
+                kind="fingering",
+                bars=(bars[0].index, bars[-1].index),
+                sentence=f"Fingers are printed {_DENSITY[level.fingering]}, because this level reads them so; the easiest fingering is chosen.",
+                rule="hands.fingering",
+                setting="level.fingering",
+                measured=float(len(fingers)),
+                unit="fingers",
+                draft_notes=tuple(fingers),
+            )
+        )
 
 
 _WORDS: dict[tuple[FateKind, Reason], tuple[DecisionKind, str]] = {

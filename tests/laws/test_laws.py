@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections import defaultdict
 
 import pytest
-from hypothesis import HealthCheck, given, settings
+from hypothesis import HealthCheck, Phase, given, settings
 from lxml import etree
 
 from reduce import analyse, rulebook
@@ -17,7 +17,7 @@ from tests.laws.scores import scores
 
 LEVELS = ("first-year", "late-beginner", "early-intermediate", "intermediate", "late-intermediate", "advanced")
 RULES = {name: rulebook.load(name) for name in LEVELS}
-laws = settings(max_examples=12, deadline=None, suppress_health_check=[HealthCheck.too_slow, HealthCheck.data_too_large])
+laws = settings(max_examples=25, deadline=None, derandomize=True, phases=(Phase.explicit, Phase.generate), suppress_health_check=[HealthCheck.too_slow, HealthCheck.data_too_large])
 
 
 def made(score: Score, level: str, key: str = "keep") -> Arrangement:
