@@ -156,6 +156,7 @@ class NoteWriter:
     def _graces(self, sign: Written, voice: Voice, out: list[str]) -> None:
         graces = sign.graces
         beamed = len(graces) > 1
+        kind = "16th" if beamed else "eighth"
         for k, note in enumerate(graces):
             pitch = note.pitch
             alter = f"<alter>{pitch.alter}</alter>" if pitch.alter else ""
@@ -171,5 +172,5 @@ class NoteWriter:
             notations = f"<notations>{own}</notations>" if own else ""
             out.append(
                 f"<note id={self._id(note)}><grace{slash}/><pitch><step>{pitch.step}</step>{alter}<octave>{pitch.octave}</octave></pitch>"
-                f"<voice>{voice.number}</voice><type>{'16th' if beamed else 'eighth'}</type>{accidental}{stem}{staff}{beams}{notations}</note>"
+                f"<voice>{voice.number}</voice><type>{kind}</type>{accidental}{stem}{staff}{beams}{notations}</note>"
             )

@@ -26,7 +26,6 @@ class Style:
     clef_notes: int = 3
     ottava_ledgers: int = 5
     ottava_notes: int = 4
-    simile_bars: int = 2
     bars_a_line: int = 0
     staff_height: float = 7.0
     level_order: int = 6
@@ -61,6 +60,5 @@ def style_of(level: Level, rules: Rules | None = None) -> Style:
         clef_notes=rules.whole("notation.clefs-follow-the-music.fewest-onsets"),
         ottava_ledgers=rules.whole("notation.ottava-lines.ledger-lines"),
         ottava_notes=rules.whole("notation.ottava-lines.fewest-onsets"),
-        simile_bars=rules.whole("notation.simile.after-bars"),
         **page,  # type: ignore[arg-type]
     )
