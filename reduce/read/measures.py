@@ -129,10 +129,10 @@ class PartWalk:
         try:
             exact = Fraction(text.strip()) * self.resolution / self._divisions
         except (ValueError, ZeroDivisionError):
-            self.doubt("fault", "duration", f"A length of {text.strip()[:20]!r} cannot be read; it was left out.")
+            self.doubt("fault", "duration", f"A length of {text.strip()[:20]!r} cannot be read; the note's shape was taken.")
             return 0
         if exact < 0 or exact > LONGEST_BAR * self.resolution:
-            self.doubt("fault", "duration", f"A length of {text.strip()[:20]!r} is not possible; it was left out.")
+            self.doubt("fault", "duration", f"A length of {text.strip()[:20]!r} is not possible; the note's shape was taken.")
             return 0
         ticks = round(exact)
         if ticks != exact:
@@ -152,8 +152,8 @@ class PartWalk:
                 length = length * ratio[1] / ratio[0]
             return int(length * self.resolution)
         if rest is not None:
-            return (self.meter or Meter()).ticks(self.resolution)
-        self.doubt("doubt", "duration", "A note has neither length nor shape; it was read without length.")
+            return (self.meter or Meter()).ticks(self.resolution) if element.find("duration") is None else 0
+        self.doubt("fault", "duration", "A note has neither length nor shape; it was left out.")
         return 0
 
     # attributes
@@ -290,7 +290,7 @@ class PartWalk:
 
         if grace:
             duration = 0
-        elif duration < 0:
+        elif duration <= 0:
             duration = self._length_by_sight(element)
         if chord:
             onset = self._chord_onset
@@ -316,6 +316,8 @@ class PartWalk:
         found = self._pitch(pitch, staff)
         if found is None:
             self.doubt("fault", "pitch", "A note's pitch cannot be read; it was read as a rest.")
+            return end
+        if not duration and not grace:
             return end
 
         piece = Piece()
