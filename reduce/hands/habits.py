@@ -15,7 +15,7 @@ from reduce.model.draft import Hand
 
 Prices = tuple[float, float, float, float, float]
 NONE: Prices = (0.0, 0.0, 0.0, 0.0, 0.0)
-SCALE, ARPEGGIO, POSITION = 8.0, 6.0, 1.5  # points against another finger than the usual one
+SCALE, ARPEGGIO, POSITION = 14.0, 6.0, 1.5  # points against another finger than the usual one
 _WHITE_BELOW = (0, 0, 1, 1, 2, 3, 3, 4, 4, 5, 5, 6)  # a white-key place for every key; black keys belong to the one on their left
 
 

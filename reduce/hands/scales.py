@@ -91,7 +91,8 @@ def scale_fingers(run: tuple[int, ...], hand: Hand, fifths: int = 0, minor: bool
         return None
     steps = {abs(b - a) for a, b in pairwise(run)}
     if steps == {1}:
-        return tuple(_chromatic(k, hand) for k in run)
+        inner = min(run) if hand == "right" else max(run)  # nothing lies beyond it: the thumb may begin
+        return tuple(1 if k == inner and k % 12 not in _BLACK else _chromatic(k, hand) for k in run)
     if not steps <= {1, 2, 3}:
         return None
     scale = scale_of(run, fifths, minor)

@@ -29,11 +29,21 @@ def test_span_decides(keys: tuple[int, ...], span: float, takes: bool) -> None:
 
 
 def test_published_limits_for_three_hands() -> None:
-    """Source: Balliauw et al. (2017), small, medium, large hands: 1-5 takes an octave, a ninth, a tenth; 2-5 10 to 12 steps."""
+    """Source: Balliauw et al. (2017), small, medium, large hands: 2-5 takes 10, 12, 12 steps of a 14th of an octave, 1-2 10, 10, 11.
+
+    Their thumb and little finger take 14, 16, 18 steps at most, two less in comfort: the span that names a hand here.
+    """
     step = 165 / 14
-    assert [round((limits(s)[1, 5].most - 10) / 10 / step) for s in (165.0, 16 * step, 18 * step)] == [14, 16, 18]
-    assert [round((limits(s)[2, 5].most - 10) / 10 / step) for s in (165.0, 16 * step, 18 * step)] == [10, 12, 12]
-    assert [round((limits(s)[3, 4].most - 10) / 10 / step) for s in (165.0, 16 * step, 18 * step)] == [4, 4, 4]
+    hands = [limits(comfortable * step) for comfortable in (12, 14, 16)]
+
+    def steps(pair: tuple[int, int]) -> list[int]:
+        return [round((hand[pair].most - 10) / 10 / step) for hand in hands]
+
+    assert steps((1, 5)) == [12, 14, 16]
+    assert steps((2, 5)) == [10, 12, 12]
+    assert steps((1, 2)) == [10, 10, 11]
+    assert steps((1, 4)) == [13, 15, 16]
+    assert steps((3, 4)) == [4, 4, 4]
 
 
 def test_inner_gap_can_refuse_a_chord_that_is_narrow_enough() -> None:
