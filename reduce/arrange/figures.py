@@ -83,10 +83,27 @@ def accompany(
             bar = bars[place]
             while at < len(chords) and chords[at].end <= bar.start:
                 at += 1
-            out += _bar(section, bar, chords, at, bass_onsets, resting.get(place), rules, resolution)
+            if section.figure == "octave-unison" and tune:
+                out += _below_the_tune(bar, tune, chords, at)
+            else:
+                out += _bar(section, bar, chords, at, bass_onsets, resting.get(place), rules, resolution)
     out += inner_notes(chords, bars, tune, rules, resolution)
     out.sort(key=lambda strike: (strike.onset, strike.hand))
     return tuple(out), _explain(parts, bars, rules, tempo)
+
+
+def _below_the_tune(bar: Bar, tune: Sequence[Tone], chords: Sequence[Chord], first: int) -> list[Strike]:
+    """A strike under each note of the tune, in its own rhythm, on the chord that sounds (or the nearest one)."""
+    low = bisect_left(tune, bar.start, key=lambda tone: tone.onset)
+    high = bisect_left(tune, bar.end, key=lambda tone: tone.onset)
+    out = []
+    chord = first
+    for tone in tune[low:high]:
+        while chord + 1 < len(chords) and chords[chord].end <= tone.onset:
+            chord += 1
+        if chord < len(chords):
+            out.append(Strike(tone.onset, min(tone.end, bar.end), "left", "unison", 1, chord))
+    return out
 
 
 def _rests(bars: Sequence[Bar], tune: Sequence[Tone], phrases: Sequence[Phrase], rules: Rules, resolution: int) -> dict[int, int]:

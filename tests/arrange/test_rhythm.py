@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from fractions import Fraction
 from itertools import pairwise
 
 import pytest
@@ -9,6 +10,7 @@ import pytest
 from reduce.arrange.rhythm import fit_rhythm
 from reduce.arrange.rhythm_cells import bar_rhythms, cells_of
 from reduce.arrange.rhythm_hook import signature
+from reduce.arrange.rhythm_meter import choose_meter, rewritten
 from reduce.arrange.rhythm_values import refused, spoken, stress, value_name, vocabulary
 from reduce.model.score import Meter
 from tests.arrange import lines
@@ -153,3 +155,48 @@ def test_sentences_are_short_and_without_identifiers() -> None:
     _, decisions = fit_rhythm(lines.line(piece), piece.bars, lines.rules("first-year"), resolution=piece.resolution, quarters=80)
     assert decisions
     assert [one.sentence for one in decisions if len(one.sentence.split()) > 34 or "_" in one.sentence] == []
+
+
+def rewritten_meters(text: str, level: str, quarters: float = 60.0) -> tuple[str, int, list[str]]:
+    piece = lines.score(text)
+    factor, decisions = choose_meter(piece, lines.rules(level), piece.bars, lines.line(piece), quarters)
+    new = rewritten(piece, factor, lines.rules(level))
+    return str(new.bars[0].meter), round(100 * new.resolution / piece.resolution), [one.sentence for one in decisions]
+
+
+def test_three_eight_is_written_in_quarters_for_beginners() -> None:
+    """3/8 comes at early intermediate (method-book charts); before it, the same music stands in 3/4 with doubled values."""
+    text = "meter 3/8\nViolin | c5:8 d5 e5 | f5:4 e5:8 | d5:4. |"
+    meter, resolution, sentences = rewritten_meters(text, "late-beginner")
+    assert (meter, resolution) == ("3/4", 50)
+    assert sentences == [
+        "Written in 3/4 instead of 3/8, every value doubled, because this level does not read 3/8; notes with flags 4 before, 0 now; "
+        "ties 0 before, 0 now."
+    ]
+    assert rewritten_meters(text, "early-intermediate")[0] == "3/8"
+
+
+def test_alla_breve_is_common_time_for_beginners() -> None:
+    text = "meter 2/2\nViolin | c5:2 d5 | e5:1 |"
+    assert rewritten_meters(text, "first-year")[:2] == ("4/4", 100)
+    assert rewritten_meters(text, "early-intermediate")[:2] == ("2/2", 100)
+
+
+def test_a_slow_piece_is_doubled_only_where_it_helps() -> None:
+    """Sixteenths at quarter = 40 become eighths at 80; at quarter = 90 the doubled tempo would leave the level."""
+    text = "meter 2/4\nViolin | c5:16 d5 e5 f5 g5:4 | a5:16 g5 f5 e5 d5:4 | c5:2 |"
+    assert rewritten_meters(text, "late-beginner", 40)[:2] == ("4/4", 50)
+    assert rewritten_meters(text, "late-beginner", 90)[:2] == ("2/4", 100)
+    assert rewritten_meters(text, "advanced", 40)[:2] == ("2/4", 100)
+    assert rewritten_meters("meter 2/4\nViolin | c5:4 d5 | e5:2 |", "late-beginner", 40)[:2] == ("2/4", 100)
+
+
+def test_rewriting_keeps_time() -> None:
+    """Law: ticks, bars and seconds stay; a bar is as full as before."""
+    piece = lines.score("meter 3/8\ntempo 50\nViolin | c5:8 d5 e5 | f5:4. |")
+    new = rewritten(piece, Fraction(2), lines.rules("first-year"))
+    assert [(bar.start, bar.length) for bar in new.bars] == [(bar.start, bar.length) for bar in piece.bars]
+    assert all(bar.meter.ticks(new.resolution) == bar.length for bar in new.bars)
+    assert new.notes == piece.notes
+    for one, two in zip(piece.tempos, new.tempos, strict=True):
+        assert (one.quarters or 0) * piece.resolution == (two.quarters or 0) * new.resolution

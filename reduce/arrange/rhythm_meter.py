@@ -1,0 +1,142 @@
+"""The metre as a level reads it: 3/8 in quarters, alla breve as common time, a slow piece in doubled values.
+
+A rewritten piece keeps its ticks, its bars and its sound; only the length of a written quarter-note changes.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from fractions import Fraction
+
+from reduce.arrange.line import Tone
+from reduce.model.decision import Decision, Rejected
+from reduce.model.rules import Rules
+from reduce.model.score import Bar, Meter, Score
+
+COMMON = Meter((4,), 4)
+
+
+@dataclass(frozen=True, slots=True)
+class Load:
+    """What is read in the tune: notes with flags, notes below the level's shortest value, ties over beats inside a bar."""
+
+    flags: int
+    too_short: int
+    ties: int
+
+
+def choose_meter(
+    score: Score, rules: Rules, bars: Sequence[Bar], tune: Sequence[Tone], quarters: float
+) -> tuple[Fraction, tuple[Decision, ...]]:
+    """How every written value is scaled (2 = doubled, 1/2 = halved, 1 = as written), and a decision where the page changes.
+
+    A metre that the level does not read is rewritten where a scaled one is read; a slow piece is doubled only where this leaves fewer
+    notes too short for the level, adds no ties, and the new tempo stays inside it.  ``quarters`` is the source's tempo.
+    Compound time is left as it is: its beat cannot be made simple without changing the number of bars.
+    """
+    if not bars:
+        return Fraction(1), ()
+    level = rules.level
+    known = level.meters
+    meters = {bar.meter for bar in bars}
+    before = load(bars, tune, rules, score.resolution, Fraction(1))
+    options = []
+    for factor in (Fraction(2), Fraction(1, 2)):
+        if not all(_scaled(meter, factor) for meter in meters) or (score.resolution / factor).denominator != 1:
+            continue
+        after = load(bars, tune, rules, score.resolution, factor)
+        unread_before = sum(str(meter) not in known for meter in meters) if known else 0
+        unread_after = sum(str(_scaled(meter, factor)) not in known for meter in meters) if known else 0
+        slow = quarters * float(factor) <= level.tempo_max * rules.number("rhythm.values.tempo-share")
+        gain = before.too_short - after.too_short
+        enough = gain >= rules.number("rhythm.values.gain-share") * max(1, len(tune)) and slow and after.ties <= before.ties
+        if (unread_after < unread_before and after.too_short <= before.too_short) or (enough and unread_after <= unread_before):
+            options.append((after.too_short, after.ties, after.flags, factor, after))
+    if options:
+        chosen = min(options, key=lambda option: option[:3])
+        return chosen[3], (_told(bars, chosen[3], before, chosen[4], rules, quarters),)
+    if known and any(meter.beats == (2,) and meter.unit == 2 and str(meter) not in known for meter in meters) and "4/4" in known:
+        return Fraction(1), (_common_time(bars, rules),)
+    return Fraction(1), ()
+
+
+def rewritten(score: Score, factor: Fraction, rules: Rules) -> Score:
+    """The same score with every written value scaled, and alla breve as common time where the level does not read it.  Ticks stay."""
+    known = rules.level.meters
+    bars = []
+    for bar in score.bars:
+        meter = _scaled(bar.meter, factor) or bar.meter
+        if known and str(meter) == "2/2" and "2/2" not in known and "4/4" in known:
+            meter = COMMON
+        bars.append(bar if meter == bar.meter else replace(bar, meter=meter))
+    if factor == 1:
+        return replace(score, bars=tuple(bars))
+    tempos = tuple(replace(tempo, quarters=tempo.quarters * float(factor) if tempo.quarters else None) for tempo in score.tempos)
+    return replace(score, resolution=int(score.resolution / factor), bars=tuple(bars), tempos=tempos)
+
+
+def load(bars: Sequence[Bar], tune: Sequence[Tone], rules: Rules, resolution: int, factor: Fraction) -> Load:
+    """What the tune gives to read with every value scaled by ``factor``."""
+    shortest = rules.level.shortest
+    flags = too_short = ties = place = 0
+    for tone in tune:
+        length = Fraction(tone.duration, resolution) * factor
+        flags += length < 1
+        too_short += length < shortest
+        while place + 1 < len(bars) and bars[place].end <= tone.onset:
+            place += 1
+        ties += length.numerator not in (1, 2, 3, 4, 6) or length.denominator not in (1, 2, 4, 8, 16, 3)
+    return Load(flags, too_short, ties)
+
+
+def _scaled(meter: Meter, factor: Fraction) -> Meter | None:
+    """The metre with its values scaled: 3/8 doubled is 3/4, 3/2 halved is 3/4, 2/4 doubled is 4/4 (two half notes are four quarters)."""
+    if factor == 1:
+        return meter
+    if meter.compound or len(meter.beats) > 1 or (factor < 1 and meter.beats == (2,)):  # alla breve reads as common time
+        return None
+    unit = Fraction(meter.unit) / factor
+    if unit.denominator != 1 or unit not in (2, 4, 8):
+        return None
+    if unit == 2 and meter.beats in ((2,), (1,)):
+        return Meter((2 * meter.beats[0],), 4)
+    return Meter(meter.beats, int(unit)) if unit >= 4 else None
+
+
+def _told(bars: Sequence[Bar], factor: Fraction, before: Load, after: Load, rules: Rules, quarters: float) -> Decision:
+    old, new = bars[0].meter, _scaled(bars[0].meter, factor)
+    known = rules.level.meters
+    how = "doubled" if factor > 1 else "halved"
+    unread = known and str(old) not in known
+    fewer = f"{before.too_short} notes were too short for this level, now {after.too_short}"
+    because = f"this level does not read {old}" if unread else fewer
+    return Decision(
+        id="rhythm-metre",
+        kind="rhythm",
+        bars=(bars[0].index, bars[-1].index),
+        sentence=f"Written in {new} instead of {old}, every value {how}, because {because}; notes with flags {before.flags} before, "
+        f"{after.flags} now; ties {before.ties} before, {after.ties} now.",
+        onset=bars[0].start,
+        weight="big",
+        rule="rhythm.values",
+        setting="level.meters" if unread else "rhythm.values.gain-share",
+        measured=float(before.too_short),
+        limit=float(after.too_short),
+        unit="notes too short for the level",
+        rejected=(Rejected(f"{old} as in the source", f"{before.flags} notes with flags, {before.too_short} too short for the level"),),
+    )
+
+
+def _common_time(bars: Sequence[Bar], rules: Rules) -> Decision:
+    first = next(bar for bar in bars if str(bar.meter) == "2/2")
+    return Decision(
+        id="rhythm-metre",
+        kind="rhythm",
+        bars=(first.index, bars[-1].index),
+        sentence="Written in 4/4 instead of 2/2 with the same values, because this level does not read 2/2; the pulse is felt in quarters.",
+        onset=first.start,
+        weight="medium",
+        rule="rhythm.values",
+        setting="level.meters",
+    )
