@@ -102,7 +102,7 @@ def stretches(score: Score, texture: Texture, rules: Rules) -> list[Stretch]:
                     continue
                 inside = phrases[i : j + 1]
                 states = (returning[last + 1] - returning[first]) / length
-                early = max(0.0, 1 - 4 * (first - head) / tuneful) if first >= head else 0.0
+                early = max(0.0, 1 - 10 * (first - head) / tuneful) if first >= head else 0.0
                 close = inside[-1].cadence
                 home = _key_at(texture, phrases[i].start, after=True) == _key_at(texture, phrases[j].end - 1, after=False)
                 worth = (
