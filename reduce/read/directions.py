@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
@@ -239,8 +240,8 @@ def _alteration(text: str | None) -> str:
 def _metronome(element: etree._Element, onset: int) -> Tempo | None:
     """A printed metronome mark; None where it only relates two values or gives no number."""
     unit = clean(element.findtext("beat-unit")) or "quarter"
-    digits = "".join(c if c.isdigit() or c == "." else " " for c in element.findtext("per-minute") or "").split()
-    number = _number(digits[0]) if digits else None
+    figures = re.search(r"\d+(?:\.\d+)?", element.findtext("per-minute") or "")
+    number = _number(figures[0]) if figures else None
     if number is None or number <= 0 or unit not in _UNITS:
         return None
     dots = len(element.findall("beat-unit-dot"))
