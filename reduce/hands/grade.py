@@ -35,7 +35,6 @@ _WEIGHT = {
     "speed-one": 1.5, "speed-both": 1.5, "span": 1.0, "crowd": 1.5, "moves": 1.0, "leap": 1.0, "rhythm": 1.0,
     "independence": 1.0, "accidentals": 0.7, "ledger": 0.5, "signature": 0.5, "value": 0.8, "variety": 1.5,
 }  # fmt: skip
-_SHARP = 3  # the higher, the more the hardest figures decide
 
 
 def estimate_level(draft: Draft, rules: Rules) -> Estimate:
@@ -49,8 +48,7 @@ def estimate_level(draft: Draft, rules: Rules) -> Estimate:
 def estimate(bars: Sequence[BarFigures], lines: dict[Hand, tuple[Touch, ...]], rules: Rules) -> Estimate:
     """The same from figures that are at hand already.
 
-    Each figure finds its place on the scale of ``rules/load.toml``; the piece's place is their weighted mean of power three, so that
-    what is hard counts for more than what is easy.
+    Each figure finds its place on the scale of ``rules/load.toml``; the piece's place is the weighted mean of the hardest of them.
     """
     sounding = [bar for bar in bars if not bar.silent]
     values = {
@@ -69,11 +67,13 @@ def estimate(bars: Sequence[BarFigures], lines: dict[Hand, tuple[Touch, ...]], r
         "variety": max((entropy(line) for line in lines.values()), default=0.0),
     }
     places = {name: place(value, rules.numbers(f"load.scale.{name}")) for name, value in values.items()}
-    weights = sum(_WEIGHT.values())
-    mean = (sum(_WEIGHT[n] * p**_SHARP for n, p in places.items()) / weights) ** (1 / _SHARP)
-    # No piece is at its level's limit in everything: the mean runs over less than the whole scale and is drawn out to it.
-    low, high = rules.number("load.estimate.easiest"), rules.number("load.estimate.hardest")
-    mean = max(0.5, min(6.99, 1 + (len(LEVELS) - 1) * (mean - low) / (high - low)))
+    left = rules.number("load.estimate.hardest-share") * sum(_WEIGHT.values())
+    whole, total = left, 0.0
+    for name in sorted(places, key=lambda name: -places[name]):
+        share = min(left, _WEIGHT[name])
+        total += share * places[name]
+        left -= share
+    mean = total / whole
     return Estimate(
         level=LEVELS[max(0, min(len(LEVELS) - 1, int(mean + 0.5) - 1))],
         place=round(mean, 2),
