@@ -3,8 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
-from itertools import pairwise
+from dataclasses import dataclass, replace
 
 from reduce.model.score import Bar
 from reduce.model.texture import Chord, Phrase
@@ -15,92 +14,110 @@ def thin(
 ) -> tuple[Chord, ...]:
     """At most ``per_bar`` chords in each bar; the others give their time to the neighbour that stays.
 
-    In each bar those chords stay that weigh most: by length, by the strength of the beat they begin on, by what they do (a dominant
-    or the chord it leads to at the end of a phrase is never given up for a passing one), and by their certainty.  A chord that stays
-    keeps its bass, so that a cadence keeps its inversion.  A stretch that a bar begins without a chord of its own goes on with the one
-    before.  Source: common practice; the numbers by level are those of the level files.
+    In each bar those chords stay that weigh most: by length, by the strength of the beat they begin on, by their certainty, and the
+    close of a phrase before everything else.  A chord that stays keeps its bass, so that a cadence keeps its inversion.  Inversions of
+    one chord count as one where the bar would have too many, and the first of them stays.  Silences of the source stay silent.
+    Source: common practice; the numbers by level are those of the level files.
 
-    ``bars`` and ``chords`` on the same ticks; ``resolution`` ticks to the quarter-note.  Chords without change keep their record.
+    ``bars`` and ``chords`` on the same ticks; ``resolution`` ticks to the quarter-note.  Unchanged chords keep their record.
     """
-    if per_bar < 1:
+    if per_bar < 1 or not chords:
         return chords
     closing = _closing(chords, phrases)
-    kept: list[tuple[int, Chord]] = []  # (new start, chord)
+    kept: list[_Kept] = []
     place = 0
     for bar in bars:
         while place < len(chords) and chords[place].end <= bar.start:
             place += 1
-        here = []
-        index = place
-        while index < len(chords) and chords[index].start < bar.end:
-            here.append(index)
-            index += 1
-        if not here:
-            continue
-        ranked = sorted(here, key=lambda each: (-_weight(chords[each], bar, resolution, each in closing), each))
-        for each in sorted(ranked[:per_bar]):
+        stop = place
+        while stop < len(chords) and chords[stop].start < bar.end:
+            stop += 1
+        here = _inversions_joined(chords, range(place, stop), per_bar)
+        chosen = sorted(sorted(here, key=lambda each: (-_weight(chords[each], bar, resolution, each in closing), each))[:per_bar])
+        for each in chosen:
             chord = chords[each]
-            # what was struck before this bar, or takes over a weaker chord at its beginning, starts at the bar line
-            start = max(chord.start, bar.start)
-            if each == min(ranked[:per_bar]) and chords[here[0]].start <= bar.start:
-                start = max(bar.start, chords[here[0]].start)
-            if kept and _same(kept[-1][1], chord) and _touches(chords, kept[-1][1], chord):
+            # the first that stays takes over what was given up before it, back to the bar line or the last silence
+            first = place if each == chosen[0] else each
+            while first < each and not _unbroken(chords, first, each):
+                first += 1
+            start = max(bar.start, chords[first].start)
+            if kept and kept[-1].chord is chord or (kept and _same(kept[-1].chord, chord) and _unbroken(chords, kept[-1].index, each)):
+                kept[-1].index = each
                 continue
-            kept.append((start, chord))
+            kept.append(_Kept(each, start, chord))
     return _spread(kept, chords)
+
+
+@dataclass(slots=True)
+class _Kept:
+    index: int  # of the last source chord that it stands for
+    start: int
+    chord: Chord
 
 
 def _weight(chord: Chord, bar: Bar, resolution: int, closing: bool) -> float:
     """How much a bar needs this chord, in beats."""
     beat = bar.meter.beat_ticks(resolution)
-    length = (min(chord.end, bar.end) - max(chord.start, bar.start)) / beat
     full = bar.meter.ticks(resolution)
-    into = max(chord.start, bar.start) - bar.start + (full - bar.length if bar.pickup else 0)
+    start = max(chord.start, bar.start)
+    into = start - bar.start + (full - bar.length if bar.pickup else 0)
     count = max(1, full // beat)
     if into == 0:
         strength = 1.0
-    elif count % 2 == 0 and into == full // 2:
+    elif count % 2 == 0 and 2 * into == full:
         strength = 0.5
-    elif into % beat == 0:
-        strength = 0.2
     else:
-        strength = 0.0
-    return length + strength + 0.5 * chord.certainty + (2.0 if closing else 0.0)
+        strength = 0.2 if into % beat == 0 else 0.0
+    return (min(chord.end, bar.end) - start) / beat + strength + 0.5 * chord.certainty + (8.0 if closing else 0.0)
 
 
 def _closing(chords: tuple[Chord, ...], phrases: Sequence[Phrase]) -> set[int]:
     """The last chord of each phrase and, where that is a close, the one before it."""
     found: set[int] = set()
+    place = 0
     for phrase in phrases:
-        inside = [index for index, chord in enumerate(chords) if chord.start < phrase.end and chord.end > phrase.start]
-        if inside:
-            found.update(inside[-2:] if phrase.cadence else inside[-1:])
+        while place < len(chords) and chords[place].start < phrase.end:
+            place += 1
+        if place and chords[place - 1].end > phrase.start:
+            found.add(place - 1)
+            if phrase.cadence and place > 1:
+                found.add(place - 2)
     return found
 
 
+def _inversions_joined(chords: tuple[Chord, ...], here: range, per_bar: int) -> list[int]:
+    """The chords of a bar, without later inversions of a chord that goes on where there are more than ``per_bar``."""
+    if len(here) <= per_bar:
+        return list(here)
+    return [
+        each
+        for each in here
+        if each == here[0]
+        or (chords[each].root, chords[each].quality) != (chords[each - 1].root, chords[each - 1].quality)
+        or chords[each - 1].end != chords[each].start
+    ]
+
+
 def _same(one: Chord, other: Chord) -> bool:
-    return one.root == other.root and one.quality == other.quality and one.bass == other.bass
+    return (one.root, one.quality, one.bass) == (other.root, other.quality, other.bass)
 
 
-def _touches(chords: tuple[Chord, ...], one: Chord, other: Chord) -> bool:
+def _unbroken(chords: tuple[Chord, ...], first: int, last: int) -> bool:
     """Whether no silence lies between two chords."""
-    end = one.end
-    for chord in chords:
-        if chord.start == end:
-            end = chord.end
-            if chord is other:
-                return True
-    return one is other
+    return all(chords[index].end == chords[index + 1].start for index in range(first, last))
 
 
-def _spread(kept: Sequence[tuple[int, Chord]], chords: tuple[Chord, ...]) -> tuple[Chord, ...]:
+def _spread(kept: Sequence[_Kept], chords: tuple[Chord, ...]) -> tuple[Chord, ...]:
     """Each kept chord lasts until the next one, or until a silence of the source."""
-    silences = [first.end for first, second in pairwise(chords) if first.end < second.start]
-    last = chords[-1].end if chords else 0
     found: list[Chord] = []
-    for index, (start, chord) in enumerate(kept):
-        end = kept[index + 1][0] if index + 1 < len(kept) else last
-        end = min([end, *(silence for silence in silences if start < silence < end)])
-        if end > start:
-            found.append(chord if (chord.start, chord.end) == (start, end) else replace(chord, start=start, end=end))
+    for place, each in enumerate(kept):
+        index = each.index
+        limit = kept[place + 1].start if place + 1 < len(kept) else chords[-1].end
+        end = chords[index].end
+        while index + 1 < len(chords) and chords[index + 1].start == end and end < limit:
+            index += 1
+            end = chords[index].end
+        end = min(end, limit)
+        chord = each.chord
+        found.append(chord if (chord.start, chord.end) == (each.start, end) else replace(chord, start=each.start, end=end))
     return tuple(found)
