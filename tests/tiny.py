@@ -12,7 +12,8 @@ One line a part: its name, then its bars after ``|`` signs.  Pitches sound as wr
 ``c#5`` step, accidental (``# ## b bb``), octave; ``r`` rest; ``?`` anything (only where notes are expected).
 ``:4`` value: 1 2 4 8 16 32, dots behind (``4.``), ``t`` for triplets (``8t``), ``g`` for a grace note; left out, it is the value before.
 ``<c4 e4>`` chord; ``~`` behind a note or chord ties it on; words in brackets behind it are signs: articulations, ornaments and
-``fermata`` by their MusicXML names, ``tremolo-3`` strokes, a dynamic (``p``), ``solo`` or any other word as text.
+``fermata`` by their MusicXML names, ``slur`` and ``slur-end``, ``tremolo-3`` strokes, a dynamic (``p``), ``solo`` or any other
+word as text.
 Head lines: ``meter``, ``key`` (default C major), ``tempo`` (quarters a minute), ``pickup`` (value of a first short bar).
 """
 
@@ -31,6 +32,7 @@ MAJOR = {tonic: fifths for fifths, tonic in enumerate(TONICS, -7)}
 TYPES = {1: "whole", 2: "half", 4: "quarter", 8: "eighth", 16: "16th", 32: "32nd"}
 ARTICULATIONS = {"staccato", "accent", "tenuto", "strong-accent", "staccatissimo", "detached-legato"}
 ORNAMENTS = {"trill-mark", "turn", "mordent", "inverted-mordent"}
+SLURS = {"slur": "start", "slur-end": "stop"}
 DYNAMICS = {"ppp", "pp", "p", "mp", "mf", "f", "ff", "fff", "sf", "sfz", "fp"}
 
 _PITCH = re.compile(r"([a-g])(##|#|bb|b|)(-?\d)$")
@@ -221,7 +223,7 @@ def _measure(line: Line, items: list[Item], before: Item | None) -> str:
         for word in item.words:
             if word in DYNAMICS:
                 out.append(f"<direction><direction-type><dynamics><{word}/></dynamics></direction-type></direction>")
-            elif word not in ARTICULATIONS | ORNAMENTS | {"fermata"} and not word.startswith("tremolo-"):
+            elif word not in ARTICULATIONS | ORNAMENTS | SLURS.keys() | {"fermata"} and not word.startswith("tremolo-"):
                 out.append(f"<direction><direction-type><words>{escape(word)}</words></direction-type></direction>")
         held = set(before.pitches) if before and before.tied else set()
         for n, pitch in enumerate(item.pitches or ("",)):
@@ -252,6 +254,7 @@ def _note(item: Item, pitch: str, chord: bool, tie_stop: bool, voice: int) -> st
         out.append("<time-modification><actual-notes>3</actual-notes><normal-notes>2</normal-notes></time-modification>")
     signs = ['<tied type="stop"/>' * tie_stop, '<tied type="start"/>' * starts]
     if not chord:
+        signs += [f'<slur type="{SLURS[word]}" number="1"/>' for word in item.words if word in SLURS]
         ornaments = "".join(f"<{word}/>" for word in item.words if word in ORNAMENTS)
         strokes = [word.removeprefix("tremolo-") for word in item.words if word.startswith("tremolo-")]
         ornaments += "".join(f'<tremolo type="single">{count}</tremolo>' for count in strokes)
