@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from bisect import bisect_right
 from collections.abc import Mapping, Sequence
 from itertools import pairwise
 from math import exp
 
+from reduce.analyse.expectation import key_fit
 from reduce.analyse.keys import local_keys
 from reduce.analyse.numerals import Speller, chord_name, roman
 from reduce.analyse.search import Prices, Segment, Vocabulary, best_chain
@@ -14,9 +16,6 @@ from reduce.analyse.tones import Ornament, Slice, Tone, slices_of, tones_of
 from reduce.model.rules import Rules
 from reduce.model.score import Bar, Score
 from reduce.model.texture import Chord, LocalKey
-
-MAJOR = frozenset((0, 2, 4, 5, 7, 9, 11))
-MINOR = frozenset((0, 2, 3, 5, 7, 8, 11))  # harmonic; the natural seventh counts half
 
 
 def harmony(score: Score, rules: Rules) -> tuple[tuple[Chord, ...], tuple[LocalKey, ...]]:
@@ -29,12 +28,11 @@ def harmony_of(
 ) -> tuple[tuple[Chord, ...], tuple[LocalKey, ...]]:
     """`harmony` for any tones on a grid of bars (see `chords_of`)."""
     slices = slice_tones(tones, bars, resolution, rules)
+    ear = _Ear(slices, tones, rules)
     first = local_keys(slices, bars, rules)
-    heard = chords_of_slices(slices, tones, first, rules)
-    keys = local_keys(slices, bars, rules, heard)
-    if keys != first:
-        heard = chords_of_slices(slices, tones, keys, rules)
-    return heard, keys
+    segments = ear.hear(first)
+    keys = local_keys(slices, bars, rules, ear.chords(segments, first))
+    return ear.chords(ear.hear_again(segments, first, keys), keys), keys
 
 
 def chords(score: Score, keys: tuple[LocalKey, ...], rules: Rules) -> tuple[Chord, ...]:
@@ -55,7 +53,8 @@ def chords_of(
     key and the usual progressions; where we deviate, the values of ``rules/harmony.toml`` say so.
     """
     slices = slice_tones(tones, bars, resolution, rules)
-    return chords_of_slices(slices, tones, keys, rules)
+    ear = _Ear(slices, tones, rules)
+    return ear.chords(ear.hear(keys), keys)
 
 
 def slice_tones(tones: Sequence[Tone], bars: Sequence[Bar], resolution: int, rules: Rules) -> list[Slice]:
@@ -75,49 +74,97 @@ def slice_tones(tones: Sequence[Tone], bars: Sequence[Bar], resolution: int, rul
     )
 
 
-def key_fit(tonic: int, minor: bool, templates: Sequence[Template], rules: Rules) -> tuple[float, ...]:
-    """What each chord id gains or loses in a key, in tone-beats: its tones in the scale, its function, applied dominants."""
+class _Ear:
+    """Hears the slices of one piece in given keys."""
 
-    def sense(name: str) -> float:
-        return rules.number("harmony.key-sense." + name)
+    def __init__(self, slices: Sequence[Slice], tones: Sequence[Tone], rules: Rules) -> None:
+        self._slices = slices
+        self._rules = rules
+        self._templates = load_templates(rules)
+        self._prices = Prices.of(rules)
+        self._words = Vocabulary(self._templates, self._prices)
+        self._speller = Speller(tones)
+        self._fits: dict[tuple[int, str] | None, tuple[float, ...]] = {None: (0.0,) * (12 * len(self._templates))}
 
-    outside, applied = sense("outside"), sense("applied")
-    function = {0: sense("tonic"), 7: sense("dominant"), 5: sense("subdominant"), 2: sense("subdominant"), 11: sense("leading")}
-    scale = MINOR if minor else MAJOR
-    fits: list[float] = []
-    for root in range(12):
-        degree = (root - tonic) % 12
-        for template in templates:
-            strange = 0.0
-            for tone in template.tones:
-                step = (degree + tone) % 12
-                if step not in scale:
-                    strange += 0.5 if minor and step == 10 else 1.0
-            fit = -outside * strange
-            if not strange or (minor and degree == 7 and template.tones[1] == 3):
-                fit += function.get(degree, 0.0)
-            elif strange and (
-                (template.tones[:2] == (0, 4) and (degree + 5) % 12 in scale and degree != 0)
-                or (template.tones[:3] == (0, 3, 6) and (degree + 1) % 12 in scale)
-            ):
-                fit = min(0.0, fit + applied * min(1.0, strange))
-            fits.append(fit)
-    return tuple(fits)
+    def hear(self, keys: tuple[LocalKey, ...]) -> list[Segment]:
+        """The best chain of chords between the silences of the piece."""
+        fits = self._expected(keys)
+        found: list[Segment] = []
+        for first, stop in _runs(self._slices):
+            found.extend(best_chain(self._slices, first, stop, self._words, self._prices, fits[first:stop]))
+        return found
 
+    def hear_again(self, segments: list[Segment], before: tuple[LocalKey, ...], keys: tuple[LocalKey, ...]) -> list[Segment]:
+        """The chain in other keys: heard anew where they differ, with a neighbour on each side."""
+        old, new = self._expected(before), self._expected(keys)
+        moved = [any(old[index] is not new[index] for index in range(each.first, each.stop)) for each in segments]
+        found: list[Segment] = []
+        place = 0
+        while place < len(segments):
+            stop = place
+            while stop < len(segments) and any(moved[max(0, stop - 1) : stop + 2]):
+                if stop > place and segments[stop].first != segments[stop - 1].stop:
+                    break
+                stop += 1
+            if stop == place:
+                found.append(segments[place])
+                place += 1
+                continue
+            first, end = segments[place].first, segments[stop - 1].stop
+            found.extend(best_chain(self._slices, first, end, self._words, self._prices, new[first:end]))
+            place = stop
+        return found
 
-def chords_of_slices(slices: Sequence[Slice], tones: Sequence[Tone], keys: tuple[LocalKey, ...], rules: Rules) -> tuple[Chord, ...]:
-    """The chords of slices already cut (see `chords_of`)."""
-    templates = load_templates(rules)
-    prices = Prices.of(rules)
-    words = Vocabulary(templates, prices)
-    segments: list[Segment] = []
-    for first, stop in _runs(slices):
-        segments.extend(best_chain(slices, first, stop, words, prices, _fits(slices, first, stop, templates, keys, rules)))
-    speller = Speller(tones)
-    found: list[Chord] = []
-    for segment in _joined(segments, slices):
-        found.append(_record(segment, slices, templates, keys, speller, rules))
-    return tuple(found)
+    def _expected(self, keys: tuple[LocalKey, ...]) -> list[tuple[float, ...]]:
+        """For each slice what every chord gains or loses in the key that holds there."""
+        rows = []
+        place = 0
+        for piece in self._slices:
+            while place + 1 < len(keys) and keys[place + 1].start <= piece.start:
+                place += 1
+            key = (keys[place].tonic, keys[place].mode) if keys else None
+            if key not in self._fits:
+                assert key is not None
+                self._fits[key] = key_fit(key[0], key[1] == "minor", self._templates, self._rules)
+            rows.append(self._fits[key])
+        return rows
+
+    def chords(self, segments: list[Segment], keys: tuple[LocalKey, ...]) -> tuple[Chord, ...]:
+        """The records of a chain, named in their keys."""
+        starts = [key.start for key in keys]
+        return tuple(
+            self._record(segment, keys[max(0, bisect_right(starts, self._slices[segment.first].start) - 1)] if keys else None)
+            for segment in _joined(segments, self._slices)
+        )
+
+    def _record(self, segment: Segment, key: LocalKey | None) -> Chord:
+        root, kind = divmod(segment.chord, len(self._templates))
+        template = self._templates[kind]
+        pieces = self._slices[segment.first : segment.stop]
+        start, end = pieces[0].start, pieces[-1].end
+        names = self._speller.names(start, end, key)
+        root = _spelled_root(root, template, names)
+        tones = tuple((root + tone) % 12 for tone in template.tones)
+        bass = next((piece.bass for piece in pieces if piece.bass >= 0), root)
+        if bass not in tones:
+            bass = next((piece.bass for piece in pieces if piece.bass in tones), root)
+        rival = ""
+        if segment.rival >= 0:
+            other, other_kind = divmod(segment.rival, len(self._templates))
+            rival = chord_name(other, self._templates[other_kind].quality, other, names, self._rules)
+        beats = max(1.0, sum(piece.beats for piece in pieces))
+        return Chord(
+            start=start,
+            end=end,
+            root=root,
+            quality=template.quality,
+            bass=bass,
+            tones=tones,
+            certainty=round(1 / (1 + exp(-1.5 * segment.margin / beats)), 3),
+            name=chord_name(root, template.quality, bass, names, self._rules),
+            roman=roman(root, template, bass, names, key),
+            runner_up=rival,
+        )
 
 
 def _runs(slices: Sequence[Slice]) -> list[tuple[int, int]]:
@@ -148,80 +195,22 @@ def _runs(slices: Sequence[Slice]) -> list[tuple[int, int]]:
     return runs
 
 
-def _fits(
-    slices: Sequence[Slice], first: int, stop: int, templates: Sequence[Template], keys: tuple[LocalKey, ...], rules: Rules
-) -> list[tuple[float, ...]]:
-    """For each slice what every chord gains or loses in the key that holds there."""
-    if not keys:
-        return [(0.0,) * (12 * len(templates))] * (stop - first)
-    tables: dict[tuple[int, str], tuple[float, ...]] = {}
-    rows = []
-    place = 0
-    for index in range(first, stop):
-        while place + 1 < len(keys) and keys[place + 1].start <= slices[index].start:
-            place += 1
-        key = keys[place]
-        if (key.tonic, key.mode) not in tables:
-            tables[key.tonic, key.mode] = key_fit(key.tonic, key.mode == "minor", templates, rules)
-        rows.append(tables[key.tonic, key.mode])
-    return rows
-
-
 def _joined(segments: Sequence[Segment], slices: Sequence[Slice]) -> list[Segment]:
-    """Neighbouring stretches of one chord are one, unless the bass moves to another chord tone on a strong beat."""
+    """Neighbouring stretches of one chord are one, unless the bass moves to another chord tone at a bar line."""
     joined: list[Segment] = []
     for segment in segments:
-        if joined:
-            last = joined[-1]
-            if last.chord == segment.chord and last.stop == segment.first and not _new_bass(last, segment, slices):
-                weight = last.stop - last.first
-                more = segment.stop - segment.first
-                last.margin = (last.margin * weight + segment.margin * more) / (weight + more)
-                last.stop = segment.stop
-                continue
-        joined.append(segment)
+        last = joined[-1] if joined else None
+        if last is None or last.chord != segment.chord or last.stop != segment.first or _new_bass(last, segment, slices):
+            joined.append(segment)
+            continue
+        weight, more = last.stop - last.first, segment.stop - segment.first
+        margin = (last.margin * weight + segment.margin * more) / (weight + more)
+        joined[-1] = Segment(last.first, segment.stop, last.chord, margin, last.rival)
     return joined
 
 
 def _new_bass(last: Segment, segment: Segment, slices: Sequence[Slice]) -> bool:
     return slices[segment.first].strength == 0 and slices[last.first].bass != slices[segment.first].bass
-
-
-def _record(
-    segment: Segment,
-    slices: Sequence[Slice],
-    templates: Sequence[Template],
-    keys: tuple[LocalKey, ...],
-    speller: Speller,
-    rules: Rules,
-) -> Chord:
-    root, kind = divmod(segment.chord, len(templates))
-    template = templates[kind]
-    start, end = slices[segment.first].start, slices[segment.stop - 1].end
-    bass = next((piece.bass for piece in slices[segment.first : segment.stop] if piece.bass >= 0), root)
-    key = next((key for key in reversed(keys) if key.start <= start), keys[0] if keys else None)
-    names = speller.names(start, end, key)
-    root = _spelled_root(root, template, names)
-    tones = tuple((root + tone) % 12 for tone in template.tones)
-    if bass not in tones:
-        bass = next((piece.bass for piece in slices[segment.first : segment.stop] if piece.bass in tones), root)
-    beats = sum(piece.beats for piece in slices[segment.first : segment.stop])
-    rival = ""
-    if segment.rival >= 0:
-        other, other_kind = divmod(segment.rival, len(templates))
-        rival = chord_name(other, templates[other_kind].quality, other, names, rules)
-    return Chord(
-        start=start,
-        end=end,
-        root=root,
-        quality=template.quality,
-        bass=bass,
-        tones=tones,
-        certainty=round(1 / (1 + exp(-1.5 * segment.margin / max(1.0, beats))), 3),
-        name=chord_name(root, template.quality, bass, names, rules),
-        roman=roman(root, template, bass, names, key),
-        runner_up=rival,
-    )
 
 
 def _spelled_root(root: int, template: Template, names: Mapping[int, int]) -> int:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from bisect import bisect_left
 from collections.abc import Mapping, Sequence
+from functools import lru_cache
 
 from reduce.analyse.templates import Template
 from reduce.analyse.tones import Tone
@@ -26,20 +27,22 @@ def pitch_class(fifths: int) -> int:
     return fifths * 7 % 12
 
 
-def tonic_fifths(key: LocalKey) -> int:
-    """Where the tonic of a key lies on the line of fifths, with at most six accidentals in its signature."""
+def tonic_fifths(key: LocalKey, near: int = 0) -> int:
+    """Where the tonic of a key lies on the line of fifths; of two names the one whose signature is nearest to ``near`` sharps."""
+    away = 3 if key.mode == "minor" else 0  # A minor has the signature of C, three places flatward
     place = key.tonic * 7 % 12
-    middle = -3 if key.mode == "minor" else 0  # C minor has three flats
-    while place + middle > 6:
-        place -= 12
-    while place + middle < -5:
-        place += 12
-    return place
+    return place - 12 * round((place - away - near) / 12)
 
 
-def key_name(key: LocalKey) -> str:
-    """The key in words: 'F♯ minor'."""
-    return f"{name_of(tonic_fifths(key))} {key.mode}"
+def key_name(key: LocalKey, near: int = 0) -> str:
+    """The key in words, 'F♯ minor'; ``near`` is the printed signature, which decides between E♭ minor and D♯ minor."""
+    return f"{name_of(tonic_fifths(key, near))} {key.mode}"
+
+
+@lru_cache(maxsize=64)
+def _names_around(centre: int) -> dict[int, int]:
+    """For each pitch class the name nearest to a place on the line of fifths (five flatward to six sharpward of it)."""
+    return {place * 7 % 12: place for place in range(centre - 5, centre + 7)}
 
 
 class Speller:
@@ -48,26 +51,18 @@ class Speller:
     def __init__(self, tones: Sequence[Tone]) -> None:
         self._onsets = [tone.onset for tone in tones]
         self._tones = tones
-        self._longest = max((tone.end - tone.onset for tone in tones), default=0)
 
     def names(self, start: int, end: int, key: LocalKey | None) -> dict[int, int]:
-        """Place on the line of fifths for each of the twelve pitch classes: as written between two ticks, else as the key would."""
+        """Place on the line of fifths for each of the twelve pitch classes: as struck between two ticks, else as the key would.
+
+        The key itself is spelled on the side where the struck tones are: E♭ minor among flats, D♯ minor among sharps.
+        """
+        first, stop = bisect_left(self._onsets, start), bisect_left(self._onsets, end)
+        struck = {tone.midi % 12: tone.fifths for tone in self._tones[first:stop]}
         centre = (tonic_fifths(key) - (3 if key.mode == "minor" else 0)) + 2 if key else 2
-        names = {}
-        for pc in range(12):
-            place = pc * 7 % 12
-            while place - centre > 6:
-                place -= 12
-            while place - centre <= -6:
-                place += 12
-            names[pc] = place
-        tones = self._tones
-        for index in range(bisect_left(self._onsets, start), len(tones)):
-            tone = tones[index]
-            if tone.onset >= end:
-                break
-            names[tone.midi % 12] = tone.fifths
-        return names
+        if struck:
+            centre += 12 * round((sum(struck.values()) / len(struck) - centre) / 12)
+        return _names_around(centre) | struck
 
 
 def chord_name(root: int, quality: str, bass: int, names: Mapping[int, int], rules: Rules) -> str:
@@ -84,7 +79,7 @@ def roman(root: int, template: Template, bass: int, names: Mapping[int, int], ke
     """
     if key is None:
         return ""
-    tonic = tonic_fifths(key)
+    tonic = names[key.tonic]
     minor = key.mode == "minor"
     tones = template.tones
     figures = _figures(root, tones, bass)

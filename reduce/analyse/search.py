@@ -14,7 +14,7 @@ _SHARE = 5  # chords kept from each slice as candidates for the stretches that h
 _HOPELESS = 4.0  # tone-beats by which a stretch may fall behind a shorter one before longer ones are given up
 
 
-@dataclass(slots=True)
+@dataclass(frozen=True, slots=True)
 class Segment:
     """Slices ``first``..``stop`` (not included) heard as one chord id; ``margin`` over the best chord on another root, ``rival``."""
 

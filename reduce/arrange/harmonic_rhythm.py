@@ -41,7 +41,7 @@ def thin(
             while first < each and not _unbroken(chords, first, each):
                 first += 1
             start = max(bar.start, chords[first].start)
-            if kept and kept[-1].chord is chord or (kept and _same(kept[-1].chord, chord) and _unbroken(chords, kept[-1].index, each)):
+            if (kept and kept[-1].chord is chord) or (kept and _same(kept[-1].chord, chord) and _unbroken(chords, kept[-1].index, each)):
                 kept[-1].index = each
                 continue
             kept.append(_Kept(each, start, chord))
