@@ -21,10 +21,13 @@ JOINED, LIFTED, FREE = 2, 1, 0  # how a touch goes on to the next
 _SHARE = {JOINED: 1.0, LIFTED: 0.5, FREE: 0.15}  # of the ergonomic price
 _MOST = {JOINED: 40.0, LIFTED: 12.0, FREE: 3.0}  # beyond it the hand simply moves, with any finger
 _CHANGED_FINGER = 6.0  # points for another finger on a key that is held
-_REPEATED_CHORD = 1.0  # points for each other finger on a chord struck again (Balliauw et al. 2017, rule 15)
+_REPEATED_CHORD = 3.0  # points for each other finger on a chord struck again (Balliauw et al. 2017, rule 15, has 1)
 _FAR = 60  # distances beyond are as far as this one
 
-Step = tuple[tuple[int, ...], tuple[int, ...], int, Prices]  # keys struck, keys held, how it goes on, habits
+_AS_BEFORE = 12.0  # points against other fingers than in the parallel place
+
+# keys struck, keys held, how it goes on, habits, fingers in the parallel place (none: empty)
+Step = tuple[tuple[int, ...], tuple[int, ...], int, Prices, tuple[int, ...]]
 
 
 def easiest(
@@ -116,13 +119,18 @@ def phrase(steps: tuple[Step, ...], span_mm: float, hand: Hand) -> tuple[tuple[i
     ``steps`` hold keys from the bottom up; shift by octaves as you like, the answer stays (and is remembered).
     """
     model = model_for(span_mm)
-    states = [_states(keys, held, span_mm, hand) for keys, held, _, _ in steps]
+    states = [_states(keys, held, span_mm, hand) for keys, held, _, _, _ in steps]
     nodes = [
-        [way[1] + (habit[way[0][0] - 1] + _node(model, BLACK[keys[0]])[way[0][0] - 1] if len(keys) == 1 else 0.0) for way in ways]
-        for ways, (keys, _, _, habit) in zip(states, steps, strict=True)
+        [
+            way[1]
+            + (habit[way[0][0] - 1] + _node(model, BLACK[keys[0]])[way[0][0] - 1] if len(keys) == 1 else 0.0)
+            + (_AS_BEFORE if before and way[0] != before else 0.0)
+            for way in ways
+        ]
+        for ways, (keys, _, _, habit, before) in zip(states, steps, strict=True)
     ]
     turn = 1 if hand == "right" else -1
-    single = [len(keys) == 1 and not held for keys, held, _, _ in steps]
+    single = [len(keys) == 1 and not held for keys, held, _, _, _ in steps]
     if len(steps) == 1:
         best = min(range(len(states[0])), key=lambda i: nodes[0][i])
         return (states[0][best][0],)

@@ -15,8 +15,14 @@ from reduce.model.level import Level
 
 _FREES = 0.5  # seconds of rest after which the hand may start anew
 _WHITE_BELOW = (0, 0, 1, 1, 2, 3, 3, 4, 4, 5, 5, 6)
+_ROUNDS = 3
 _AGAIN = 2  # bars within which the same fingers in the same place are not printed again
-_PLAIN = {1: frozenset((f,) for f in range(1, 6)), 2: frozenset({(1, 5), (1, 3), (1, 4), (2, 4), (1, 2)}), 3: frozenset({(1, 3, 5)})}
+# Chords whose fingers need no telling, by number of keys, thumb first.
+_PLAIN: dict[int, set[tuple[int, ...]]] = {3: {(1, 3, 5), (1, 2, 5)}, 4: {(1, 2, 3, 5), (1, 2, 4, 5)}}
+_USUAL: dict[int, set[tuple[int, ...]]] = {
+    3: {(1, 3, 5), (1, 2, 5), (1, 2, 4), (1, 2, 3), (1, 4, 5)},
+    4: {(1, 2, 3, 5), (1, 2, 4, 5), (1, 2, 3, 4), (1, 3, 4, 5)},
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,27 +48,65 @@ def fingers_of(lines: dict[Hand, tuple[Touch, ...]], draft: Draft, span_mm: floa
     """The same for touches that are at hand already."""
     out: dict[Hand, tuple[Fingered, ...]] = {}
     for hand in HANDS:
+        places = _parallels(lines[hand], draft)
+        memory: dict[tuple[object, ...], tuple[int, ...]] = {}
         found: list[Fingered] = []
         for part in _phrases(lines[hand]):
             key = draft.bars[part[0].bar].key if draft.bars else None
             habits = _habits(part, hand, key.fifths if key else 0, bool(key and key.mode == "minor"))
-            base = 12 * (min(min(t.down) for t in part) // 12)
-            steps: tuple[Step, ...] = tuple(
-                (
-                    tuple(k - base for k in t.keys),
-                    tuple(k - base for k in t.held),
-                    FREE if t.rest > 0.25 or t.next_in == float("inf") else JOINED if t.joined else LIFTED,
-                    habit,
-                )
-                for t, habit in zip(part, habits, strict=True)
-            )
-            chosen = phrase(steps, span_mm, hand)
+            own = [places[id(t)] for t in part]
+            chosen = phrase(_steps(part, habits, [memory.get(place, ()) for place in own]), span_mm, hand)
+            for _ in range(_ROUNDS):  # bars that come twice in one phrase have to agree among themselves
+                common = _commonest(own, chosen) | {place: memory[place] for place in own if place in memory}
+                if all(common[place] == fingers for place, fingers in zip(own, chosen, strict=True)):
+                    break
+                chosen = phrase(_steps(part, habits, [common[place] for place in own]), span_mm, hand)
+            for place, fingers in zip(own, chosen, strict=True):
+                memory.setdefault(place, fingers)
             found.extend(
                 Fingered(t, f, i == 0, max(habit) > 4)
                 for i, (t, f, habit) in enumerate(zip(part, chosen, habits, strict=True))
             )
         out[hand] = tuple(found)
     return out
+
+
+def _commonest(places: Sequence[tuple[object, ...]], chosen: Sequence[tuple[int, ...]]) -> dict[tuple[object, ...], tuple[int, ...]]:
+    """The fingers that parallel places take most often, the earlier of equals."""
+    votes: dict[tuple[object, ...], dict[tuple[int, ...], int]] = {}
+    for place, fingers in zip(places, chosen, strict=True):
+        counts = votes.setdefault(place, {})
+        counts[fingers] = counts.get(fingers, 0) + 1
+    return {place: max(counts, key=lambda fingers: counts[fingers]) for place, counts in votes.items()}
+
+
+def _steps(part: Sequence[Touch], habits: Sequence[Prices], before: Sequence[tuple[int, ...]]) -> tuple[Step, ...]:
+    """A phrase as the fingering takes it, in the lowest octave."""
+    base = 12 * (min(min(t.down) for t in part) // 12)
+    return tuple(
+        (
+            tuple(k - base for k in t.keys),
+            tuple(k - base for k in t.held),
+            FREE if t.rest > 0.25 or t.next_in == float("inf") else JOINED if t.joined else LIFTED,
+            habit,
+            known,
+        )
+        for t, habit, known in zip(part, habits, before, strict=True)
+    )
+
+
+def _parallels(line: Sequence[Touch], draft: Draft) -> dict[int, tuple[object, ...]]:
+    """For each touch (by identity) what makes its place parallel to another: all that the hand does in the bar, and where in it."""
+    in_bar: dict[int, list[Touch]] = {}
+    for touch in line:
+        in_bar.setdefault(touch.bar, []).append(touch)
+    places: dict[int, tuple[object, ...]] = {}
+    for bar, row in in_bar.items():
+        start = draft.bars[bar].start if draft.bars else 0
+        content = tuple((t.onset - start, t.end - t.onset, t.keys, t.held) for t in row)
+        for i, touch in enumerate(row):
+            places[id(touch)] = (content, i)
+    return places
 
 
 def fingering(draft: Draft, span_mm: float) -> dict[str, int]:
@@ -132,21 +176,31 @@ def _printed(line: Sequence[Fingered], hand: Hand, density: str) -> Iterator[Fin
     before: Fingered | None = None
     place = 0.0
     shown: dict[tuple[tuple[int, ...], tuple[int, ...]], int] = {}
+    shape: tuple[int, ...] = ()
     due = False
     for one in line:
+        count = len(one.touch.keys)
+        fingers = tuple(sorted(one.fingers))
         here = _position(one, hand)
         moved = abs(here - place) if before else 99.0
         crossing = before is not None and not one.starts and crosses(before, one, hand)
-        chord = len(one.touch.keys) > 2 and tuple(sorted(one.fingers)) not in _PLAIN.get(len(one.touch.keys), frozenset())
         thumb = any(f == 1 and BLACK[k] for f, k in zip(one.fingers, one.touch.keys, strict=True))
+        run = one.known and (before is None or not before.known)
         wish = {
             "first-and-moves": moved >= 1,
             "crossovers": moved >= 1.5 or crossing or due,
-            "shifts": moved >= 2 or (crossing and not one.known) or len(one.touch.keys) > 2,
-            "non-obvious": (crossing and not one.known) or (moved >= 4 and not one.starts) or chord or (thumb and crossing),
-            "rare": before is not None and not one.starts and ((crossing and thumb) or (chord and one.touch.joined)),
+            "shifts": moved >= 2 or (crossing and not one.known) or (count > 2 and fingers != shape) or run,
+            "non-obvious": (
+                (crossing and not one.known)
+                or (moved >= 4 and not one.starts and one.touch.rest == 0 and count < 3)
+                or (count in _PLAIN and fingers not in _PLAIN[count] and fingers != shape)
+                or (run and fingers != (1,))
+            ),
+            "rare": before is not None
+            and ((crossing and thumb and not one.known) or (count in _USUAL and fingers not in _USUAL[count] and fingers != shape)),
         }[density]
         due = crossing
+        shape = fingers if count > 2 else shape
         if density in ("first-and-moves", "crossovers", "shifts") and before is None:
             wish = True
         mark = (one.touch.keys, one.fingers)

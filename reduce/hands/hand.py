@@ -48,7 +48,7 @@ class Grip:
     """One way to take a chord: ``fingers`` from the lowest key up; ``width`` mm; ``strain`` the fullest pair's share of its limit.
 
     ``effort`` sums, over every pair of fingers, the steps outside the easy and the comfortable range (rule 14 of the source),
-    with half a point for thumb or little finger on a black key between white ones.
+    with half a point for the thumb on a black key beside white ones.
     """
 
     keys: tuple[int, ...]
@@ -164,7 +164,7 @@ def _taken(
             effort += 2 * (limit.easy_from - steps)
     blacks = sum(BLACK[k] for k in keys)
     if 0 < blacks < len(keys):
-        effort += sum(0.5 for k, f in zip(keys, fingers, strict=True) if BLACK[k] and f in (1, 5))
+        effort += sum(0.5 if f == 1 else 0.15 for k, f in zip(keys, fingers, strict=True) if BLACK[k] and f in (1, 5))
     effort += 0.25 * fingers.count(4) + 0.5 * strain + (0.1 * fingers[0] if len(keys) == 1 else 0.0)
     if len(keys) > 1 and fingers[0] == 1 and fingers[-1] == 5:
         effort -= 0.05  # of equals, the outer fingers: they lie where the hand lies open

@@ -47,7 +47,14 @@ def estimate(name: str) -> Estimate:
 
 @pytest.mark.parametrize(
     ("easier", "harder"),
-    [("prelude", "rag"), ("prelude", "polonaise"), ("sonata", "rag"), ("sonata", "polonaise"), ("rag", "advanced"), ("polonaise", "advanced")],
+    [
+        ("prelude", "rag"),
+        ("prelude", "polonaise"),
+        ("sonata", "rag"),
+        ("sonata", "polonaise"),
+        ("rag", "advanced"),
+        ("polonaise", "advanced"),
+    ],
 )
 def test_order(easier: str, harder: str) -> None:
     assert estimate(easier).place < estimate(harder).place
@@ -69,7 +76,7 @@ def test_level(name: str, levels: set[str]) -> None:
 
 def test_range_and_entropy_of_a_published_piece_are_in_the_published_order() -> None:
     """Source: Ramoneda et al. 2024: a hand's entropy of keys rises with the level; the easiest of these pieces has least."""
-    variety = {name: dict((f[0], f[1]) for f in estimate(name).figures)["variety"] for name in PIECES}
+    variety = {name: {f[0]: f[1] for f in estimate(name).figures}["variety"] for name in PIECES}
     assert variety["sonata"] < variety["advanced"] and variety["prelude"] < variety["rag"]
 
 

@@ -73,7 +73,7 @@ SPAN = 175.0
 
 def chosen(keys: tuple[int, ...], hand: Hand) -> str:
     """The fingers that the whole model chooses for a bound line, its key unknown."""
-    steps = tuple(((key,), (), JOINED, price) for key, price in zip(keys, prices(keys, hand), strict=True))
+    steps = tuple(((key,), (), JOINED, price, ()) for key, price in zip(keys, prices(keys, hand), strict=True))
     return "".join(str(fingers[0]) for fingers in phrase(steps, SPAN, hand))
 
 
