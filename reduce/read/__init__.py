@@ -43,10 +43,12 @@ def load(path: str | Path, instruments: Mapping[str, Instrument], *, movement: i
     root = parse_markup(opened) if opened.markup else None
     foreign = foreign_format(opened)
     if foreign is not None:
-        root, name, within = as_musicxml(opened, foreign, movement, findings), foreign.name, None
+        root, format_name, within = as_musicxml(opened, foreign, movement, findings), foreign.name, None
     elif root is not None:
-        name, within = "MusicXML", movement
+        format_name, within = "MusicXML", movement
     else:
         raise InputError(f"{opened.name!r} is not in a score format that can be read; export it as MusicXML.")
-    score = choose_movement(read_musicxml(root, instruments, findings, sounds=foreign is not None and foreign.sounds), within, findings)
-    return replace(score, file_name=opened.name, file_hash=opened.digest, file_format=name, problems=findings.problems())
+    score = choose_movement(
+        read_musicxml(root, instruments, findings, name=repr(opened.name), sounds=foreign is not None and foreign.sounds), within, findings
+    )
+    return replace(score, file_name=opened.name, file_hash=opened.digest, file_format=format_name, problems=findings.problems())

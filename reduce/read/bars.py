@@ -10,6 +10,7 @@ from typing import Literal
 from lxml import etree
 
 from reduce.model.score import Bar, Key, Meter
+from reduce.read.figures import whole
 from reduce.read.findings import Findings
 from reduce.read.measures import PartWalk
 
@@ -45,13 +46,13 @@ def read_barlines(elements: Sequence[etree._Element]) -> Barlines:
                 found.repeat_start = True
             elif repeat.get("direction") == "backward":
                 times = repeat.get("times") or "2"
-                found.repeat_end = min(max(int(times), 2), 99) if times.isdigit() else 2
+                found.repeat_end = min(max(whole(times, 2), 2), 99)
         ending = element.find("ending")
         if ending is not None:
             kind = ending.get("type")
             if kind == "start":
                 found.ending_start = True
-                numbers = tuple(int(n) for n in (ending.get("number") or "1").replace(",", " ").split() if n.isdigit() and len(n) < 3)
+                numbers = tuple(int(n) for n in (ending.get("number") or "1").replace(",", " ").split() if n.isdecimal() and len(n) < 3)
                 found.endings = numbers or (1,)
             elif kind == "stop":
                 found.ending_stop = "stop"
@@ -103,10 +104,10 @@ def common_key(walks: Sequence[PartWalk], plain: Sequence[bool]) -> Key | None:
     votes: Counter[int] = Counter()
     modes: dict[int, Counter[str]] = {}
     for walk, without in zip(walks, plain, strict=True):
-        key = walk.sounding_key()
+        key = walk.tuning.sounding_key()
         if key is None or without:
             continue
-        votes[key.fifths] += 10 + (walk.sounding_of(1)[1] % 12 == 0)
+        votes[key.fifths] += 10 + (walk.tuning.interval(1)[1] % 12 == 0)
         modes.setdefault(key.fifths, Counter())[key.mode] += 1
     if not votes:
         return None

@@ -10,6 +10,7 @@ from lxml import etree
 
 from reduce.model.pitch import Pitch, spelled
 from reduce.model.score import MarkKind, Tempo
+from reduce.read.figures import decimal, staff_number
 from reduce.read.pieces import Piece, Sign
 from reduce.read.words import changes_tempo, clean, could_set_tempo, jump_in, sets_tempo
 
@@ -49,9 +50,8 @@ class Directions:
         onset = walk.time
         offset = element.findtext("offset")
         if offset:
-            onset = max(walk.bar_start, onset + _signed(walk, offset))
-        staff_text = element.findtext("staff")
-        staff = int(staff_text) if staff_text and staff_text.strip().isdigit() else 1
+            onset = max(walk.bar_start, onset + walk.lengths.signed(offset))
+        staff = staff_number(element.findtext("staff"))
         sound = element.find("sound")
         words: list[str] = []
         bold = False
@@ -102,7 +102,7 @@ class Directions:
         jump = jump_in(text)
         if jump:
             self.jumps.append(Jump(self.walk.bar, jump))
-        hint = _number(sound.get("tempo")) if sound is not None else None
+        hint = decimal(sound.get("tempo")) if sound is not None else None
         sets = metronome is not None or sets_tempo(text) or (bold and not changes_tempo(text) and not jump and could_set_tempo(text))
         sign = opened or Sign("text", staff, self.walk.bar, onset, onset)
         sign.kind, sign.text = ("tempo-text" if sets or changes_tempo(text) else "text"), text
@@ -114,7 +114,7 @@ class Directions:
 
     def sound(self, element: etree._Element, onset: int, *, silent_tempo: bool = False) -> None:
         """Playback hints: a tempo nobody printed, and where the player jumps."""
-        tempo = _number(element.get("tempo"))
+        tempo = decimal(element.get("tempo"))
         if tempo is not None and tempo > 0 and not silent_tempo:
             self.tempos.append(Tempo(onset=onset, quarters=tempo, sounding=True))
         for attribute, name in (
@@ -145,10 +145,9 @@ class Directions:
         if root is None or kind is None:
             walk.doubt("note", "chord-symbol", "A chord symbol without a root letter is not read.")
             return
-        staff_text = element.findtext("staff")
-        staff = int(staff_text) if staff_text and staff_text.strip().isdigit() else 1
+        staff = staff_number(element.findtext("staff"))
         offset = element.findtext("offset")
-        onset = max(walk.bar_start, walk.time + _signed(walk, offset)) if offset else walk.time
+        onset = max(walk.bar_start, walk.time + walk.lengths.signed(offset)) if offset else walk.time
         name = self._tone(root, "root", staff)
         if name is None:
             walk.doubt("note", "chord-symbol", "A chord symbol cannot be read.")
@@ -168,9 +167,9 @@ class Directions:
         step = clean(element.findtext(f"{prefix}-step")).upper()
         if step not in {"A", "B", "C", "D", "E", "F", "G"}:
             return None
-        alter = round(_number(element.findtext(f"{prefix}-alter")) or 0)
+        alter = round(decimal(element.findtext(f"{prefix}-alter")) or 0)
         pitch: Pitch = spelled(step, max(-2, min(2, alter)), 4)
-        return pitch.moved(*self.walk.sounding_of(staff)).name
+        return pitch.moved(*self.walk.tuning.interval(staff)).name
 
     def _wedge(self, element: etree._Element, staff: int, onset: int) -> None:
         kind, number = element.get("type"), element.get("number") or "1"
@@ -220,28 +219,15 @@ class Directions:
         self._open.clear()
 
 
-def _signed(walk: PartWalk, text: str) -> int:
-    text = text.strip()
-    return -walk.length(text[1:]) if text.startswith("-") else walk.length(text)
-
-
-def _number(text: str | None) -> float | None:
-    try:
-        value = float(text) if text else None
-    except ValueError:
-        return None
-    return value if value is not None and abs(value) < 1e6 else None
-
-
 def _alteration(text: str | None) -> str:
-    return {1: "♯", -1: "♭"}.get(round(_number(text) or 0), "")
+    return {1: "♯", -1: "♭"}.get(round(decimal(text) or 0), "")
 
 
 def _metronome(element: etree._Element, onset: int) -> Tempo | None:
     """A printed metronome mark; None where it only relates two values or gives no number."""
     unit = clean(element.findtext("beat-unit")) or "quarter"
     figures = re.search(r"\d+(?:\.\d+)?", element.findtext("per-minute") or "")
-    number = _number(figures[0]) if figures else None
+    number = decimal(figures[0]) if figures else None
     if number is None or number <= 0 or unit not in _UNITS:
         return None
     dots = len(element.findall("beat-unit-dot"))

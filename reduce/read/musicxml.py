@@ -5,7 +5,6 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
-from fractions import Fraction
 
 from lxml import etree
 
@@ -13,6 +12,7 @@ from reduce.model.errors import InputError
 from reduce.model.rules import Instrument
 from reduce.model.score import Bar, Key, Meter, Part, Score
 from reduce.read.bars import bar_length, common_key, make_bar, read_barlines
+from reduce.read.figures import exact
 from reduce.read.findings import Findings
 from reduce.read.header import ListedPart, read_part_list, read_titles
 from reduce.read.instruments import family_of, find_instrument
@@ -20,6 +20,7 @@ from reduce.read.measures import PartWalk
 from reduce.read.pieces import join_ties
 from reduce.read.records import mark_records, note_records, stroke_records, tempo_records
 from reduce.read.sounding import check_sounding
+from reduce.read.words import clean
 
 FINEST = 48  # ticks to a quarter at least: thirty-seconds and their triplets
 FINEST_SHARED = 100_800  # ticks to a quarter at most, divisible by 2^6, 3^2, 5^2 and 7
@@ -29,13 +30,15 @@ MOST_BARS = 20_000
 Measures = list[list[etree._Element]]  # by part, by bar
 
 
-def read_musicxml(root: etree._Element, instruments: Mapping[str, Instrument], findings: Findings, *, sounds: bool = False) -> Score:
-    """The score in the element tree ``root``; ``sounds`` where all its pitches are known to sound as they stand.
+def read_musicxml(
+    root: etree._Element, instruments: Mapping[str, Instrument], findings: Findings, *, name: str = "The file", sounds: bool = False
+) -> Score:
+    """The score in the element tree ``root`` of the file ``name``; ``sounds`` where its pitches are known to sound as they stand.
 
     Raises InputError where it is not MusicXML or holds no part with bars.
     """
     _plain_tags(root)
-    parts, measures = _measures(root)
+    parts, measures = _measures(root, name)
     listed = read_part_list(root)
     resolution = _resolution(root, findings)
     names = _names(parts, listed, findings)
@@ -81,7 +84,7 @@ def _plain_tags(root: etree._Element) -> None:
             element.tag = etree.QName(element).localname
 
 
-def _measures(root: etree._Element) -> tuple[list[str], Measures]:
+def _measures(root: etree._Element, name: str) -> tuple[list[str], Measures]:
     """Part ids and, for each part, its bars in order."""
     parts: list[str] = []
     measures: Measures = []
@@ -102,15 +105,15 @@ def _measures(root: etree._Element) -> tuple[list[str], Measures]:
                 while len(column) < count:
                     column.append(etree.Element("measure"))
                 if len(column) == count:
-                    for name, value in bar.attrib.items():
-                        part.set(name, value)
+                    for key, value in bar.attrib.items():
+                        part.set(key, value)
                     column.append(part)
     else:
-        raise InputError(f"This is XML but not a MusicXML score: it begins with {str(root.tag)[:40]!r}.")
+        raise InputError(f"{name} is XML but not a MusicXML score: it begins with {str(root.tag)[:40]!r}.")
     if not any(measures):
-        raise InputError("The score has no part with bars in it.")
+        raise InputError(f"{name} has no part with bars in it.")
     if len(parts) > MOST_PARTS or max(map(len, measures)) > MOST_BARS:
-        raise InputError(f"The score has {len(parts)} parts and {max(map(len, measures))} bars, more than any score of one work.")
+        raise InputError(f"{name} has {len(parts)} parts and {max(map(len, measures))} bars, more than any score of one work.")
     return parts, measures
 
 
@@ -118,11 +121,8 @@ def _resolution(root: etree._Element, findings: Findings) -> int:
     """Ticks to a quarter-note: the least common multiple of all divisions and of ``FINEST``."""
     resolution = FINEST
     for text in {element.text for element in root.iter("divisions")}:
-        try:
-            divisions = Fraction((text or "").strip())
-        except (ValueError, ZeroDivisionError):
-            continue
-        if divisions > 0:
+        divisions = exact(text)
+        if divisions is not None and divisions > 0:
             resolution = math.lcm(resolution, divisions.numerator)
         if resolution > FINEST_SHARED:
             findings.add(
@@ -158,18 +158,18 @@ def _walk(walks: Sequence[PartWalk], measures: Measures, plain: Sequence[bool], 
     for index in range(count):
         elements = [column[index] if index < len(column) else None for column in measures]
         first = next(e for e in elements if e is not None)
-        number = (first.get("number") or str(index + 1)).strip()
+        number = clean(first.get("number"))[:12] or str(index + 1)
         ends = [
             walk.measure(element, index, number, start) if element is not None else start
             for walk, element in zip(walks, elements, strict=True)
         ]
         if index == 0 or any(walk.meter_changed for walk in walks):
             meter = _common_meter(walks, meter, number, findings)
-        if any(walk.key_changed for walk in walks):
+        if any(walk.tuning.key_changed for walk in walks):
             found = common_key(walks, plain) or common_key(walks, [False] * len(walks))
             key = found or key
             for walk in walks:
-                walk.key_changed = False
+                walk.tuning.key_changed = False
         lines = read_barlines([line for walk in walks for line in walk.barlines])
         implicit = first.get("implicit") == "yes" or number.upper().startswith("X")
         if lines.ending_start:
@@ -244,7 +244,7 @@ def _is_choir(names: Sequence[str]) -> bool:
 
 
 def _instrument(walk: PartWalk, entry: ListedPart, choir: bool, instruments: Mapping[str, Instrument]) -> Instrument | None:
-    first = walk.transpositions[0] if walk.transpositions else None
+    first = walk.tuning.transpositions[0] if walk.tuning.transpositions else None
     interval = (first.diatonic, first.chromatic) if first else None
     sings = choir or any(sign.kind == "lyric" for sign in walk.signs)
     return find_instrument(walk.name, entry.short, entry.sound, interval, sings, instruments)
@@ -259,5 +259,5 @@ def _part(walk: PartWalk, entry: ListedPart, instrument: Instrument | None) -> P
         instrument=instrument.key if instrument else "",
         family=family_of(instrument, entry.sound),
         staves=walk.staves,
-        transpositions=tuple(walk.transpositions),
+        transpositions=tuple(walk.tuning.transpositions),
     )

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 from lxml import etree
 
+from reduce.read.figures import whole
 from reduce.read.pieces import Piece, Sign
 
 if TYPE_CHECKING:
@@ -19,7 +20,7 @@ def read_notations(walk: PartWalk, piece: Piece, element: etree._Element, *, fou
     for child in element:
         tag = child.tag
         if tag == "slur":
-            walk.slur(child, piece)
+            walk.slurs.read(child, piece)
         elif tag == "tied":
             if not found_tie:
                 kind = child.get("type")
@@ -58,10 +59,7 @@ def _ornaments(piece: Piece, element: etree._Element) -> None:
     for sign in element:
         tag = str(sign.tag)
         if tag == "tremolo":
-            try:
-                strokes = min(max(int(sign.text or 3), 0), 8)
-            except ValueError:
-                strokes = 3
+            strokes = min(max(whole(sign.text, 3), 0), 8)
             kind = sign.get("type") or "single"
             if kind == "start" or kind == "stop":
                 piece.tremolo_pair = "start" if kind == "start" else "stop"

@@ -14,8 +14,9 @@ from reduce.model.rules import Instrument
 from reduce.model.score import Transposition
 from reduce.read.findings import Findings
 from reduce.read.instruments import crook_of, crooks_told, kindred, names_crook
-from reduce.read.measures import PartWalk, shift_of_key
+from reduce.read.measures import PartWalk
 from reduce.read.pieces import Piece
+from reduce.read.signatures import shift_of_key
 
 MOMENTS = 512  # chords looked at, evenly spread
 FEWEST = 12  # chords a part must be heard in before they say anything
@@ -58,12 +59,12 @@ def check_sounding(
     for walk, instrument, without in zip(walks, found, plain, strict=True):
         if instrument is None or not walk.pieces:
             continue
-        if walk.transpositions:
+        if walk.tuning.transpositions:
             _compare_with_name(walk, instrument, findings)
             _crook_changes(walk, instrument, findings)
         candidates = {(i.diatonic, i.chromatic): i for i in kindred(instrument, instruments)}
         octave_only = all(chromatic % 12 == 0 for _, chromatic in candidates)
-        if not walk.transpositions and octave_only:
+        if not walk.tuning.transpositions and octave_only:
             if instrument.chromatic:
                 _octave(walk, instrument, findings)
             continue
@@ -71,7 +72,7 @@ def check_sounding(
             continue
         if chords is None:
             chords = Chords(walks, found)
-        if walk.transpositions:
+        if walk.tuning.transpositions:
             _cleaner(walk, instrument, candidates, chords, findings)
         elif _missing(walk, instrument, candidates, chords, _common_fifths(walks, plain, walk), without, findings):
             moved = True
@@ -80,7 +81,7 @@ def check_sounding(
 
 def _compare_with_name(walk: PartWalk, instrument: Instrument, findings: Findings) -> None:
     """Whether the name tells one crook and the file moves the part by another."""
-    first = walk.transpositions[0]
+    first = walk.tuning.transpositions[0]
     crook = crook_of(instrument)
     if crook is None or (first.chromatic - instrument.chromatic) % 12 == 0:
         return
@@ -114,7 +115,7 @@ def _crook_changes(walk: PartWalk, instrument: Instrument, findings: Findings) -
             sign.kind in ("text", "tempo-text")
             and _CHANGE.search(sign.text)
             and crooks_told(sign.text)
-            and not any(t.onset >= sign.onset for t in walk.transpositions)
+            and not any(t.onset >= sign.onset for t in walk.tuning.transpositions)
         ):
             findings.add(
                 "doubt", "crook", f"“{sign.text[:40]}” is printed, but the file does not change how the part sounds; check it.", walk.name,
@@ -162,7 +163,9 @@ def _missing(
 
     shift = interval_words(instrument.chromatic)
     as_written, there = chords.share(walk.index, 0), chords.share(walk.index, instrument.chromatic)
-    signature = None if without or not walk.keys or common is None else (common - walk.keys[min(walk.keys)].fifths) % 12
+    signature = (
+        None if without or not walk.tuning.keys or common is None else (common - walk.tuning.keys[min(walk.tuning.keys)].fifths) % 12
+    )
     if signature == 0 or (signature is None and as_written is not None and as_written >= CLEAN):
         say("note", "concert", f"its {'signature shows' if signature == 0 else 'chords show'} that it is noted at sounding pitch.")
     elif signature is not None and signature == shift_of_key(instrument.diatonic, instrument.chromatic) % 12:
@@ -206,9 +209,9 @@ def _cleaner(
     walk: PartWalk, instrument: Instrument, candidates: Mapping[tuple[int, int], Instrument], chords: Chords, findings: Findings
 ) -> None:
     """A part whose chords become clean in another crook than the file's."""
-    if len({t.chromatic % 12 for t in walk.transpositions}) > 1:
+    if len({t.chromatic % 12 for t in walk.tuning.transpositions}) > 1:
         return
-    now = walk.transpositions[0].chromatic
+    now = walk.tuning.transpositions[0].chromatic
     share = chords.share(walk.index, 0)
     if share is None or share > UNCLEAN:
         return
@@ -226,7 +229,7 @@ def _cleaner(
 
 def move(walk: PartWalk, diatonic: int, chromatic: int) -> None:
     """Let the whole part sound an interval away, notes and signature."""
-    walk.transpositions.append(Transposition(onset=0, staff=0, diatonic=diatonic, chromatic=chromatic))
+    walk.tuning.transpositions.append(Transposition(onset=0, staff=0, diatonic=diatonic, chromatic=chromatic))
     for piece in walk.pieces:
         piece.pitch = piece.pitch.moved(diatonic, chromatic)
         piece.midi = piece.pitch.midi
@@ -236,7 +239,7 @@ def _common_fifths(walks: Sequence[PartWalk], plain: Sequence[bool], asking: Par
     """The signature most other parts end with, as it sounds (the last one: all parts have the same history)."""
     votes: dict[int, int] = {}
     for walk, without in zip(walks, plain, strict=True):
-        key = walk.sounding_key()
+        key = walk.tuning.sounding_key()
         if key is not None and not without and walk is not asking and walk.name != asking.name:
             votes[key.fifths] = votes.get(key.fifths, 0) + 1
     return max(votes, key=lambda f: votes[f]) if votes else None
