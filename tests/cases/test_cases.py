@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import tomllib
 from collections import Counter
 from fractions import Fraction
@@ -12,7 +13,7 @@ import pytest
 from lxml import etree
 
 import reduce
-from reduce import rulebook
+from reduce import engrave, rulebook
 from reduce.hands.check import check
 from reduce.model.draft import Draft
 from reduce.model.pitch import Pitch
@@ -21,7 +22,7 @@ from reduce.pipeline import Result
 from tests import tiny
 
 HERE = Path(__file__).parent
-EXPECTATIONS = {"after", "must_stay", "never", "tune", "says", "silent", "roles", "finds", "includes", "xml", "sounds"}
+EXPECTATIONS = {"after", "must_stay", "never", "tune", "says", "silent", "roles", "finds", "includes", "xml", "sounds", "lines", "pages"}
 KEYS = EXPECTATIONS | {"title", "level", "settings", "before", "key", "bars", "length", "span"}
 
 RULES = {rule.id: rule for rule in rulebook.rules()}
@@ -83,6 +84,11 @@ def test_case(id: str, case: dict[str, Any], tmp_path: Path) -> None:
     if "xml" in case:
         root = etree.fromstring(result.musicxml)
         assert case["xml"] == {path: root.xpath(path) for path in case["xml"]}
+    if "lines" in case:
+        assert case["lines"] == len(engrave.pages(result.musicxml, result.rules.level, rules=result.rules))
+    if "pages" in case:
+        sheet = engrave.pdf(result.musicxml, result.rules.level, rules=result.rules)
+        assert case["pages"] == sum(int(count) for count in re.findall(rb"/Type\s*/Pages[^>]*?/Count (\d+)", sheet)[:1])
     if "sounds" in case:
         expected = tiny.read(case["sounds"])
         for name in {line.name for line in expected.lines}:
