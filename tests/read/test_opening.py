@@ -15,9 +15,7 @@ from reduce.read import load
 from tests.read.markup import INSTRUMENTS, codes, document, n, one, read, start
 
 PLAIN = document(("Flöte", [start() + n("c5 4")]))
-CONTAINER = (
-    '<container><rootfiles><rootfile full-path="{}" media-type="application/vnd.recordare.musicxml+xml"/>{}</rootfiles></container>'
-)
+CONTAINER = '<container><rootfiles><rootfile full-path="{}" media-type="application/vnd.recordare.musicxml+xml"/>{}</rootfiles></container>'
 
 
 def archive(**members: str | bytes) -> bytes:

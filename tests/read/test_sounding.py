@@ -104,7 +104,7 @@ def test_right_transposition_is_not_doubted(tmp_path: Path) -> None:
 
 
 def test_change_of_crook_without_transposition(tmp_path: Path) -> None:
-    """"muta in D" is printed but the file goes on transposing as before."""
+    """ "muta in D" is printed but the file goes on transposing as before."""
     bars = [start(fifths=None, more=transpose(-4, -7)) + n("c5 4") + words("muta in D"), n("c5 4")]
     score = read(tmp_path, document(("Horn in F", bars)))
     assert doubts(score, "Horn in F") == [("doubt", "crook")]
@@ -149,7 +149,10 @@ def test_names_in_four_languages(name: str, key: str) -> None:
 @pytest.mark.parametrize(
     ("semitones", "said"),
     [
-        (-3, "a minor third lower"), (12, "an octave higher"), (-14, "a major ninth lower"), (-21, "an octave and a major sixth lower"),
+        (-3, "a minor third lower"),
+        (12, "an octave higher"),
+        (-14, "a major ninth lower"),
+        (-21, "an octave and a major sixth lower"),
         (24, "two octaves higher"),
     ],
 )
