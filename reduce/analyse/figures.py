@@ -11,6 +11,7 @@ from reduce.model.score import Bar, Note, Score
 from reduce.model.texture import Chord, Figure, Role
 
 _BACKGROUND: frozenset[str] = frozenset(("harmony", "figuration", "bass", "bass-double", "rhythm"))
+_FREE = frozenset(("held", "other", "unison", "fanfare", "drum"))  # one figure whatever the lengths of the notes
 _LOW: frozenset[str] = frozenset(("bass", "bass-double"))
 
 
@@ -44,18 +45,19 @@ def figures(
             elif family == "brass":
                 votes[index].update(call_of(gesture, limits))
     _pair_basses(score, gestures, ballots)
-    runs: dict[tuple[str, int], list[set[int]]] = {}
+    runs: dict[tuple[str, int], dict[int, dict[int, int]]] = {}  # kind and its steady pulse -> bar -> stream -> pulse there
     for stream, votes in ballots.items():
         for first, stop, kind in _smooth(votes, limits.change):
-            pulse = Counter(gestures[stream][index].pulse for index in range(first, stop)).most_common(1)[0][0]
-            bars = runs.setdefault((kind, pulse), [set() for _ in score.bars])
+            pulses = [gestures[stream][index].pulse for index in range(first, stop)]
+            steady = 0 if kind in _FREE else Counter(pulses).most_common(1)[0][0]
+            bars = runs.setdefault((kind, steady), {})
             for index in range(first, stop):
-                bars[index].add(stream)
+                bars.setdefault(index, {})[stream] = steady or pulses[index - first]
     found: list[Figure] = []
-    for (kind, pulse), bars in sorted(runs.items()):
-        found.extend(_stretches(kind, pulse, bars, score.bars))
+    for (kind, _), bars in sorted(runs.items()):
+        found.extend(_stretches(kind, bars, score.bars))
     sounding = {note.bar for note in score.notes} | {index for by_bar in plays.values() for index in by_bar}
-    found.extend(_stretches("rest", 0, [set() if index in sounding else {-1} for index in range(len(score.bars))], score.bars))
+    found.extend(_stretches("rest", {index: {} for index in range(len(score.bars)) if index not in sounding}, score.bars))
     return tuple(sorted(found, key=lambda figure: (figure.start, figure.end, figure.kind, figure.pulse)))
 
 
@@ -190,16 +192,31 @@ def _smooth(votes: Mapping[int, Ballot], change: float) -> list[tuple[int, int, 
     return found
 
 
-def _stretches(kind: str, pulse: int, streams: Sequence[set[int]], bars: Sequence[Bar]) -> list[Figure]:
-    """One figure for each unbroken run of bars in which any stream plays it."""
+def _stretches(kind: str, playing: Mapping[int, Mapping[int, int]], bars: Sequence[Bar]) -> list[Figure]:
+    """One figure for each unbroken run of bars in which the same streams play it, but for a minority that comes and goes.
+
+    A run ends where half of the players change.  ``streams`` are those of at least half of its bars, the pulse is the most frequent.
+    """
     found: list[Figure] = []
-    first = -1
-    for index in range(len(streams) + 1):
-        if index < len(streams) and streams[index]:
-            if first < 0:
-                first = index
-        elif first >= 0:
-            players = sorted(set().union(*streams[first:index]) - {-1})
-            found.append(Figure(start=bars[first].start, end=bars[index - 1].end, kind=kind, pulse=pulse, streams=tuple(players)))
-            first = -1
+    run: list[int] = []
+    for index in [*sorted(playing), -1]:
+        if run and (index != run[-1] + 1 or (_others(playing[run[-1]], playing[index]) and _others(playing[run[0]], playing[index]))):
+            pulses = Counter(pulse for each in run for pulse in playing[each].values())
+            players = Counter(stream for each in run for stream in playing[each])
+            found.append(
+                Figure(
+                    start=bars[run[0]].start,
+                    end=bars[run[-1]].end,
+                    kind=kind,
+                    pulse=min(pulses, key=lambda pulse: (-pulses[pulse], pulse)) if pulses else 0,
+                    streams=tuple(sorted(stream for stream, times in players.items() if 2 * times >= len(run))),
+                )
+            )
+            run = []
+        run.append(index)
     return found
+
+
+def _others(before: Mapping[int, int], after: Mapping[int, int]) -> bool:
+    """Whether fewer than half of the players of either bar play in both."""
+    return 2 * len(before.keys() & after.keys()) < len(before.keys() | after.keys())

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise
@@ -69,21 +68,30 @@ class Gesture:
         strokes = 0
         fitting = 0
         pair = False
+        bar_end = bar.end
         for note in notes:
             if note.onset < bar.start:
                 held_over = True
-                ends[bar.start] = max(ends.get(bar.start, 0), min(note.end, bar.end))
+                ends[bar.start] = max(ends.get(bar.start, 0), min(note.end, bar_end))
                 continue
-            place = note.onset
-            bottoms[place] = min(bottoms.get(place, 999), note.midi)
-            tops[place] = max(tops.get(place, 0), note.midi)
-            ends[place] = max(ends.get(place, 0), min(note.end, bar.end))
-            strokes = max(strokes, note.tremolo)
-            pair = pair or bool(note.tremolo_pair)
-            fitting += chord_set >> note.midi % 12 & 1
+            place, midi = note.onset, note.midi
+            end = min(place + note.duration, bar_end)
+            if place not in bottoms:
+                bottoms[place] = tops[place] = midi
+                ends[place] = end
+            else:
+                bottoms[place] = min(bottoms[place], midi)
+                tops[place] = max(tops[place], midi)
+                ends[place] = max(ends[place], end)
+            if note.tremolo or note.tremolo_pair:
+                strokes = max(strokes, note.tremolo)
+                pair = pair or bool(note.tremolo_pair)
+            fitting += chord_set >> midi % 12 & 1
         onsets = sorted(bottoms)
         beat = bar.meter.beat_ticks(resolution)
-        gaps = Counter(second - first for first, second in pairwise(onsets))
+        gaps: dict[int, int] = {}
+        for first, second in pairwise(onsets):
+            gaps[second - first] = gaps.get(second - first, 0) + 1
         sounding = 0
         reached = bar.start
         for place in sorted(ends):

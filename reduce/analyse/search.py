@@ -206,16 +206,14 @@ def _extend(
             rival, other = next((pair for pair in rated if pair[1] // kinds != root), (rated[0][0] - 9.0, -1))
             way = ahead.get(chord)
             if way is None:
-                way = ahead[chord] = max(
-                    (
-                        # the same chord going on does not pay
-                        state[0] if state[1] == chord or state[1] < 0
-                        else state[0] + motion[(root - state[1] // kinds) % 12] - new,
-                        -place,
-                    )
-                    for place, state in enumerate(kept)
-                )  # fmt: skip
-            target.append((way[0] + score - foreign, chord, begin, -way[1], score - rival, other))
+                way = (-1e9, 0)
+                for place, (reached, old, *_) in enumerate(kept):
+                    if old != chord and old >= 0:  # the same chord going on does not pay
+                        reached += motion[(root - old // kinds) % 12] - new
+                    if reached > way[0]:
+                        way = (reached, place)
+                ahead[chord] = way
+            target.append((way[0] + score - foreign, chord, begin, way[1], score - rival, other))
         if lead < best - _HOPELESS:
             break
         best = max(best, lead)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from bisect import bisect_right
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import Literal, NamedTuple
@@ -77,6 +78,11 @@ def tones_of(score: Score) -> list[Tone]:
         else:
             lowest[key] = Tone(onset, end, midi, note.pitch.fifths, 1.0, line)
     return sorted(lowest.values())
+
+
+def bar_at(bars: Sequence[Bar], tick: int) -> Bar:
+    """The bar that sounds at a tick (the last one beyond the end)."""
+    return bars[max(0, bisect_right(bars, tick, key=lambda bar: bar.start) - 1)]
 
 
 def beats_of(bars: Iterable[Bar], resolution: int) -> list[tuple[int, int, int]]:
