@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import importlib
+import importlib.util
 import subprocess
 import sys
 import time
@@ -33,9 +34,32 @@ def _items(setting: Setting) -> tuple[object, ...]:
 
 @pytest.mark.parametrize("rule", RULES, ids=lambda rule: rule.id)
 def test_a_rule_has_its_act(rule: Rule) -> None:
-    """The function named as its act exists."""
-    module, _, name = rule.act.rpartition(".")
-    assert callable(getattr(importlib.import_module(module), name, None)), rule.act
+    """The function (or the method of a class) named as its act exists."""
+    assert callable(_named(rule.act)), rule.act
+
+
+def _named(path: str) -> object:
+    """What a dotted path names, or None."""
+    parts = path.split(".")
+    for end in range(len(parts) - 1, 0, -1):
+        name = ".".join(parts[:end])
+        if _module(name):
+            return _inside(importlib.import_module(name), parts[end:])
+    return None
+
+
+def _module(name: str) -> bool:
+    try:
+        return importlib.util.find_spec(name) is not None
+    except ModuleNotFoundError:  # its parent is no package
+        return False
+
+
+def _inside(thing: object, names: list[str]) -> object:
+    """The attribute of an attribute of ``thing``, or None."""
+    for name in names:
+        thing = getattr(thing, name, None)
+    return thing
 
 
 def test_every_setting_is_read_by_the_code() -> None:
