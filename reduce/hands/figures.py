@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from itertools import pairwise
 from math import log2
 
@@ -13,7 +14,7 @@ from reduce.hands.movement import travel
 from reduce.hands.terms import Sheet, Terms
 from reduce.hands.touch import HANDS, Touch
 from reduce.model.draft import DraftNote, Hand
-from reduce.model.pitch import STEPS
+from reduce.model.pitch import STEPS, Pitch
 
 _BURST = 4  # touches in a row that make a run
 _TREBLE, _BASS = (30, 38), (18, 26)  # staff positions of the outer lines, steps above C0
@@ -206,5 +207,10 @@ def _accidentals(notes: Sequence[DraftNote], fifths: int) -> int:
 
 def ledger_lines(note: DraftNote) -> int:
     """Ledger lines in the clef that needs fewer."""
-    place = note.pitch.diatonic
+    return _ledger(note.pitch)
+
+
+@lru_cache(maxsize=256)
+def _ledger(pitch: Pitch) -> int:
+    place = pitch.diatonic
     return min(max((place - high) // 2, (low - place) // 2, 0) for low, high in (_TREBLE, _BASS))

@@ -162,8 +162,9 @@ def phrase(steps: tuple[Step, ...], span_mm: float, hand: Hand) -> tuple[tuple[i
             price = [[nodes[0][f] + matrix[f][g] + nodes[1][g] for g in range(len(states[1]))] for f in range(len(states[0]))]
             continue
         size = len(states[i - 1])
-        best_before = [min(range(len(price)), key=lambda e, f=f: price[e][f]) for f in range(size)]  # type: ignore[misc]
-        least = [price[e][f] for f, e in enumerate(best_before)]
+        columns = [list(column) for column in zip(*price, strict=True)]
+        least = [min(column) for column in columns]
+        best_before = [column.index(low) for column, low in zip(columns, least, strict=True)]
         price = [[least[f] + matrix[f][g] + nodes[i][g] for g in range(len(states[i]))] for f in range(size)]
         back.append([e for e in best_before for _ in range(len(states[i]))])
     f, g = min(
@@ -257,19 +258,22 @@ def _crossing(
     kept = [(all_a.index(k), all_b.index(k)) for k in held_b if k in all_a]
     again = keys_a == keys_b
     rows = []
+    states_b = _states(keys_b, held_b, span_mm, hand)
+    priced = [(i, j, tuple(min(share * v, most) / len(tables) for v in table)) for i, j, table in tables]
     for fingers_a, _, full_a in _states(keys_a, held_a, span_mm, hand):
         row = []
-        for fingers_b, _, full_b in _states(keys_b, held_b, span_mm, hand):
+        holds = kept if len(full_a) == len(all_a) else []
+        for fingers_b, _, full_b in states_b:
             price = 0.0
             if again:
                 price += _REPEATED_CHORD * sum(f != g for f, g in zip(fingers_a, fingers_b, strict=True))
             else:
-                for i, j, table in tables:
+                for i, j, table in priced:
                     f, g = fingers_a[i], fingers_b[j]
                     if f and g:
-                        price += min(share * table[5 * (f - 1) + (g - 1)], most) / len(tables)
-            if kept and len(full_a) == len(all_a) and len(full_b) == len(all_b):
-                price += _CHANGED_FINGER * sum(full_a[i] != full_b[j] for i, j in kept)
+                        price += table[5 * f + g - 6]
+            if holds and len(full_b) == len(all_b):
+                price += _CHANGED_FINGER * sum(full_a[i] != full_b[j] for i, j in holds)
             row.append(price)
         rows.append(tuple(row))
     return tuple(rows)
