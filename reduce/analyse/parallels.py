@@ -28,6 +28,7 @@ def parallels(score: Score, rules: Rules) -> tuple[Parallel, ...]:
     lengths = [bar.length for bar in score.bars]
     matches = _matches(contents, lengths, alike)
     matches = [match for match in matches if match[2] >= (shortest if match[3] == 0 else shortest_moved)]
+    matches.extend(_sequences(score, rules))
     found: list[Parallel] = []
     taken = bytearray(len(contents))
     for first, second, count, shift in sorted(matches, key=lambda match: (-match[2], match[3] != 0, match[1], match[0])):
@@ -45,6 +46,48 @@ def parallels(score: Score, rules: Rules) -> tuple[Parallel, ...]:
             )
         )
     return tuple(sorted(found, key=lambda match: (match.second, match.first)))
+
+
+def _sequences(score: Score, rules: Rules) -> list[tuple[int, int, int, int]]:
+    """Models of one to four bars that go on by step inside the scale, so that their intervals are the same in name only.
+
+    Compared are the staff steps struck at each place, in the same rhythm.  The shift is the usual size of the interval in semitones.
+    """
+    alike = rules.number("form.parallel-places.alike-in-scale")
+    shortest = rules.whole("form.parallel-places.bars-transposed")
+    steps = {step: index for index, step in enumerate("CDEFGAB")}
+    rows: list[dict[int, int]] = [{} for _ in score.bars]
+    for note in score.notes:
+        if note.kind == "struck" and note.duration:
+            place = note.onset - score.bars[note.bar].start
+            rows[note.bar][place] = rows[note.bar].get(place, 0) | 1 << steps[note.pitch.step]
+    places = [tuple(sorted(row)) for row in rows]
+    sizes = [sum(mask.bit_count() for mask in row.values()) for row in rows]
+
+    def agree(first: int, second: int, up: int) -> bool:
+        both = sum(((mask << up | mask << up >> 7) & rows[second][place]).bit_count() for place, mask in rows[first].items())
+        return both >= alike * (sizes[first] + sizes[second] - both)
+
+    found: list[tuple[int, int, int, int]] = []
+    for apart in (1, 2, 3, 4):
+        second = apart
+        while second < len(rows):
+            best, best_up = 0, 0
+            for up in range(1, 7):
+                count = 0
+                while (
+                    second + count < len(rows)
+                    and len(places[second + count]) > 1
+                    and places[second + count] == places[second + count - apart]
+                    and agree(second + count - apart, second + count, up)
+                ):
+                    count += 1
+                if count > best:
+                    best, best_up = count, up
+            if best >= max(apart, shortest):
+                found.append((second - apart, second, best, (0, 2, 4, 5, 7, 9, 10)[best_up]))
+            second += max(1, best)
+    return found
 
 
 def rotated(mask: int, up: int) -> int:
