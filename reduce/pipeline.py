@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+import json
+from dataclasses import dataclass, replace
 from functools import cached_property
 from pathlib import Path
 
 from reduce import analyse, arrange, rulebook
+from reduce.model.choice import Choice
 from reduce.model.decision import Decision, Fate
 from reduce.model.draft import Draft
 from reduce.model.problem import Problem
@@ -63,6 +65,8 @@ def draft(
     span_mm: float | None = None,
     rules_dir: str | Path | None = None,
     profile: str | Path | None = None,
+    choices: str | Path | None = None,
+    earlier: str | Path | None = None,
 ) -> Result:
     """Make a piano draft of a score.
 
@@ -76,6 +80,8 @@ def draft(
         span_mm: the pupil's hand, millimetres between thumb and little finger.
         rules_dir: rules laid over the book's own.
         profile: a pupil's profile.
+        choices: the arranger's choices file.
+        earlier: the draft (MusicXML) that locked bars are taken from; transposition as in the report beside it.
 
     Raises:
         InputError, RuleError, UsageError: as `reduce.model.errors` tells.
@@ -88,12 +94,15 @@ def draft(
     )
     score = load(path, rules.instruments, movement=movement)
     texture, heard = analyse.texture(score, rules)
+    decided = _choices(Path(choices), rules_dir) if choices is not None else ()
+    before = _earlier(Path(earlier), rules) if earlier is not None else None
+    request = arrange.Request(bars=bars, key=key, length=length, choices=decided, earlier=before)
     made = None
-    if rules.level.order >= TOP_LEVEL and key == "keep" and bars is None and length in (None, "full"):
+    if not decided and rules.level.order >= TOP_LEVEL and key == "keep" and bars is None and length in (None, "full"):
         piano = as_draft(score)
         made = arrange.unchanged(piano, score, rules) if piano is not None else None
     if made is None:
-        made = arrange.arrange(score, texture, rules, arrange.Request(bars=bars, key=key, length=length))
+        made = arrange.arrange(score, texture, rules, request)
     return Result(
         score=score,
         texture=texture,
@@ -103,3 +112,20 @@ def draft(
         problems=(*score.problems, *made.problems),
         rules=rules,
     )
+
+
+def _choices(path: Path, rules_dir: str | Path | None) -> tuple[Choice, ...]:
+    names = [page.name for page in rulebook.levels(Path(rules_dir) if rules_dir is not None else None)]
+    return rulebook.read_choices(path, names)
+
+
+def _earlier(path: Path, rules: Rules) -> Draft | None:
+    """A draft made before, read back with the transposition that its report tells."""
+    if not path.exists():
+        return None
+    found = as_draft(load(path, rules.instruments))
+    report = path.with_name("report.json")
+    if found is None or not report.exists():
+        return found
+    facts = json.loads(report.read_text(encoding="utf-8"))
+    return replace(found, transposed=int(facts.get("draft", {}).get("transposed_semitones", 0)))

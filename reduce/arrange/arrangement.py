@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from reduce.arrange.strands import Refused
+from reduce.model.choice import Choice
 from reduce.model.decision import Decision, Fate
 from reduce.model.draft import Draft
 from reduce.model.problem import Problem
@@ -17,6 +18,8 @@ class Request:
     bars: str | None = None
     key: str = "keep"
     length: str | None = None
+    choices: tuple[Choice, ...] = ()
+    earlier: Draft | None = None  # the draft that locked bars are taken from
 
 
 @dataclass(frozen=True, kw_only=True)

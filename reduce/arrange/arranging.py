@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from reduce.arrange.arrangement import Arrangement, Request
@@ -14,20 +14,30 @@ from reduce.arrange.easing import relief
 from reduce.arrange.explain import Ledger, explained_additions, explained_fates, explained_fingers, explained_octaves
 from reduce.arrange.fates import stood_for, traced
 from reduce.arrange.ground import starts_after_rest
+from reduce.arrange.held import edited, locked
 from reduce.arrange.key import choose_key
-from reduce.arrange.length import choose_length
-from reduce.arrange.line import Tone, bar_at, line_of, moved
+from reduce.arrange.key_spelling import Speller
+from reduce.arrange.length import choose_length, closed, tune_limits
+from reduce.arrange.line import Tone, line_of, moved
 from reduce.arrange.marks import merge_marks
+from reduce.arrange.marks_articulation import articulate
+from reduce.arrange.marks_colour import Event, colour
 from reduce.arrange.octaves import Compass, placed, shifted
+from reduce.arrange.ornaments import dress_ornaments
+from reduce.arrange.overrule import choice_decision, overruled, unfitting, where
+from reduce.arrange.priced import priced
 from reduce.arrange.rhythm import fit_rhythm
-from reduce.arrange.sounding import Sound, bed
+from reduce.arrange.rhythm_meter import choose_meter, rewritten
+from reduce.arrange.sounding import bed
 from reduce.arrange.strands import Key as Press
 from reduce.arrange.strands import Refused, assembled, kept_legal, one_voice
 from reduce.arrange.tempo import choose_tempo
+from reduce.arrange.writing import names, weighted, written
 from reduce.hands.check import check
 from reduce.hands.fingers import fingered
+from reduce.model.choice import Choice
 from reduce.model.draft import Draft, DraftNote
-from reduce.model.pitch import Pitch, in_key
+from reduce.model.problem import Problem
 from reduce.model.rules import Rules
 from reduce.model.score import Bar, Score, Tempo
 from reduce.model.texture import Lead, Texture
@@ -42,6 +52,10 @@ class _Plan:
     tune: tuple[Tone, ...]
     bass: tuple[Tone, ...]
     boundaries: tuple[int, ...]
+    speller: Speller
+    events: tuple[Event, ...]
+    silent: Mapping[str, str]
+    choices: tuple[Choice, ...]
 
 
 def arrange(score: Score, texture: Texture, rules: Rules, request: Request) -> Arrangement:
@@ -51,8 +65,8 @@ def arrange(score: Score, texture: Texture, rules: Rules, request: Request) -> A
         UsageError: bars that the score does not have, or a key that is none.
     """
     settled = Ledger()
-    plan, tempos = _planned(score, texture, rules, request, settled)
-    bars, level = plan.desk.bars, rules.level
+    plan, tempos, problems = _planned(score, texture, rules, request, settled)
+    score, texture, bars, level = plan.desk.score, plan.desk.texture, plan.desk.bars, rules.level
     asked, ease = tempos, dict[int, int]()
     beat = bars[0].meter.beat_ticks(score.resolution) / score.resolution if bars else 1.0
     report = None
@@ -71,10 +85,14 @@ def arrange(score: Score, texture: Texture, rules: Rules, request: Request) -> A
     if report is not None:
         explained_easing(ledger, report, asked, tempos, ease, bars, rules)
 
+    notes, faults = locked(notes, draft, request.earlier, plan.choices, ledger)
+    problems += faults
     marks, decided = merge_marks(score, texture, notes, rules, bars)
     ledger.extend(decided)
+    notes, marks, faults = edited(notes, marks, draft, plan.choices, ledger)
+    problems += faults
     start, end, shift = plan.desk.start, plan.desk.end, plan.desk.shift
-    traces = traced(score.notes, notes, texture.roles, claims, shift, start, start, end)
+    traces = traced(score.notes, notes, texture.roles, claims, shift, start, start, end, plan.silent)
     fates = explained_fates(ledger, traces, score, texture, bars, refused, level)
     standing = stood_for(traces)
     notes = tuple(replace(n, sources=standing.get(n.id, n.sources)) for n in notes)
@@ -82,30 +100,68 @@ def arrange(score: Score, texture: Texture, rules: Rules, request: Request) -> A
     draft = replace(draft, notes=notes, marks=marks)
     fingers = fingered(draft, level)
     explained_fingers(ledger, fingers, bars, level)
-    draft = replace(draft, notes=tuple(replace(n, finger=fingers[n.id]) if n.id in fingers else n for n in notes))
-    return Arrangement(draft=draft, decisions=ledger.decisions(), fates=fates, refused=refused)
+    draft = replace(draft, notes=tuple(replace(n, finger=fingers.get(n.id, "")) for n in notes))
+    decisions = priced(ledger.decisions(), draft, rules) if plan.choices else ledger.decisions()
+    return Arrangement(draft=draft, decisions=decisions, fates=fates, problems=problems, refused=refused)
 
 
-def _planned(score: Score, texture: Texture, rules: Rules, request: Request, ledger: Ledger) -> tuple[_Plan, tuple[Tempo, ...]]:
-    """Length, tempo and key, and the tune in its octave."""
-    first, last, decided = choose_length(score, texture, rules, request.bars or request.length)
+def _planned(
+    score: Score, texture: Texture, rules: Rules, request: Request, ledger: Ledger
+) -> tuple[_Plan, tuple[Tempo, ...], tuple[Problem, ...]]:
+    """The arranger's choices, length, metre, tempo and key, and the tune in its octave."""
+    choices = tuple(c for c in request.choices if not c.levels or rules.level.name in c.levels)
+    heard = overruled(score, texture, rules, choices, ledger)
+    texture, problems = heard.texture, heard.problems
+    wishes = {c.action: c for c in choices if c.action in ("key", "cut")}
+    for choice in wishes.values():
+        ends = (score.bars[0], score.bars[-1])
+        choice_decision(ledger, choice, ends, f"the key is {choice.value}" if choice.action == "key" else f"bars {choice.value} are played")
+
+    length = wishes["cut"].value if "cut" in wishes else request.bars or request.length
+    first, last, decided = choose_length(score, texture, rules, length)
     ledger.extend(decided)
     bars = score.bars[first : last + 1]
     start, end = bars[0].start, bars[-1].end
+    lowest, highest = tune_limits(texture, bars)
+    first_tick = lowest if first else start  # only a cut takes the tail of another phrase off
+    last_tick = highest if last < len(score.bars) - 1 else end
+    source_tune = _line(score, texture.tune, first_tick, last_tick)
+
+    source_speed = speed(score.tempos, score.resolution)(start) * 60 / score.resolution
+    factor, decided = choose_meter(score, rules, bars, source_tune, source_speed)
+    ledger.extend(decided)
+    score = rewritten(score, factor, rules)
+    bars = score.bars[first : last + 1]
     tempos, decided = choose_tempo(score, rules, bars)
     ledger.extend(decided)
-    written = _line(score, texture.tune, start, end)
-    shift, steps, keys, decided = choose_key(score, texture, rules, request.key, written, bars)
+
+    key = wishes["key"].value if "key" in wishes else request.key
+    shift, steps, keys, decided = choose_key(score, texture, rules, key, source_tune, bars)
     ledger.extend(decided)
-    bars = tuple(replace(bar, key=key) for bar, key in zip(bars, keys, strict=True))
+    speller = Speller.of(bars, keys, shift, steps)
+    bars = closed(tuple(replace(bar, key=key) for bar, key in zip(bars, keys, strict=True)))
+    figures, faults = _figures_chosen(choices, bars, rules)
     desk = Desk(
-        score=score, texture=texture, rules=rules, bars=bars, shift=shift, steps=steps,
-        sounds=bed(score, texture, shift, start, end), pace=speed(tempos, score.resolution),
+        score=score, texture=texture, rules=rules, bars=bars, shift=shift, steps=steps, figures=figures,
+        sounds=bed(score, texture, shift, start, end, heard.silent), pace=speed(tempos, score.resolution),
     )  # fmt: skip
+    events, decided = colour(score, rules, bars)
+    ledger.extend(decided)
     boundaries = tuple(sorted({p.start for p in texture.phrases} | {lead.start for lead in texture.tune}))
-    tune = _tune_placed(desk, tuple(moved(tone, shift, steps) for tone in written), boundaries, ledger)
-    bass = tuple(moved(tone, shift, steps) for tone in _line(score, texture.bass, start, end))
-    return _Plan(desk=desk, first=first, tune=tune, bass=bass, boundaries=boundaries), tempos
+    tune = _tune_placed(desk, tuple(speller.tone(tone) for tone in source_tune), boundaries, ledger)
+    tune = _octaves_chosen(tune, choices, bars, "right", ledger)
+    tune, decided = articulate(tune, bars, rules, texture.parallels)
+    ledger.extend(decided)
+    tune, decided = dress_ornaments(tune, bars, rules, resolution=score.resolution)
+    ledger.extend(decided)
+    bass = tuple(speller.tone(tone) for tone in _line(score, texture.bass, start, end))
+    bass, _ = articulate(bass, bars, rules, texture.parallels)
+    bass, _ = dress_ornaments(bass, bars, rules, resolution=score.resolution)
+    plan = _Plan(
+        desk=desk, first=first, tune=tune, bass=bass, boundaries=boundaries, speller=speller, events=events,
+        silent=heard.silent, choices=choices,
+    )  # fmt: skip
+    return plan, tempos, (*problems, *faults)
 
 
 def _realised(
@@ -117,11 +173,12 @@ def _realised(
     level, bars = rules.level, desk.bars
     quarters = desk.pace(desk.start) * 60 / score.resolution
     tune, decided = fit_rhythm(
-        plan.tune, bars, rules, resolution=score.resolution, quarters=quarters, phrases=texture.phrases, chords=texture.chords
+        plan.tune, bars, rules, resolution=score.resolution, quarters=quarters, phrases=texture.phrases, chords=desk.chords
     )
     ledger.extend(decided)
     if level.order >= rules.whole("voicing.as-written.from-level"):
         bass = bass_line(desk, plan.bass, tune, plan.boundaries, ledger)
+        bass = _octaves_chosen(bass, plan.choices, bars, "left", ledger)
         inner = inner_voices(desk, tune, bass)
         bass, inner = one_voice(bass, inner, int(rules.number("voicing.as-written.short-bass") * score.resolution))
         presses = assembled(tune, bass, inner)
@@ -129,8 +186,11 @@ def _realised(
         left, right, decided, _ = accompaniment(desk, tune, plan.bass, quarters)
         ledger.extend(decided)
         presses = tuple(sorted([*left, *assembled(tune, (), right)], key=lambda k: (k.onset, k.hand, k.strand, k.midi)))
+    presses = _moved_across(presses, plan.choices, desk, ledger)
     presses, refused = kept_legal(presses, desk.spans, desk.most, desk.playable, level.lowest, level.highest)
-    notes, claims = _written(presses, _names(desk.sounds, desk.steps, desk.shift), bars, desk.start)
+    notes, claims = written(presses, names(desk.sounds, plan.speller), bars, desk.start)
+    if "accent" in level.articulations:
+        notes = weighted(notes, plan.events, desk.start)
     return refused, notes, claims
 
 
@@ -171,77 +231,62 @@ def _tune_placed(desk: Desk, tune: tuple[Tone, ...], boundaries: Sequence[int], 
     return shifted(tune, shifts)
 
 
+def _octaves_chosen(
+    tones: tuple[Tone, ...], choices: Sequence[Choice], bars: Sequence[Bar], hand: str, ledger: Ledger
+) -> tuple[Tone, ...]:
+    """The line with the arranger's octaves in it (a choice without a hand means the tune)."""
+    for choice in choices:
+        if choice.action != "octave" or (choice.hand or "right") != hand:
+            continue
+        place = where(choice, bars)
+        if place is not None:
+            octaves = int(choice.value)
+            start, end = place[0].start, place[1].end
+            tones = tuple(moved(t, 12 * octaves, 7 * octaves, f"choice-{choice.place}") if start <= t.onset < end else t for t in tones)
+            line = "the tune" if hand == "right" else "the bass"
+            choice_decision(ledger, choice, place, f"{line} is moved by {octaves:+d} octave{'s' if abs(octaves) > 1 else ''}")
+    return tones
+
+
+def _figures_chosen(
+    choices: Sequence[Choice], bars: Sequence[Bar], rules: Rules
+) -> tuple[tuple[tuple[int, int, str], ...], tuple[Problem, ...]]:
+    """The arranger's figures by position of the kept bars; unknown ones, and levels without figures, are problems."""
+    out: list[tuple[int, int, str]] = []
+    problems: list[Problem] = []
+    for choice in choices:
+        if choice.action != "figure":
+            continue
+        place = where(choice, bars)
+        if place is None:
+            problems.append(unfitting(choice, f"this draft has no bars {choice.bars}"))
+        elif f"accompaniment.{choice.value}.four" not in rules.values:
+            known = sorted(name.split(".")[1] for name in rules.values if name.startswith("accompaniment.") and name.endswith(".four"))
+            problems.append(unfitting(choice, f"there is no figure {choice.value!r}; known are {', '.join(known)}"))
+        elif rules.level.order >= rules.whole("voicing.as-written.from-level"):
+            problems.append(unfitting(choice, "this level keeps the orchestra's own accompaniment"))
+        else:
+            out.append((bars.index(place[0]), bars.index(place[1]), choice.value))
+    return tuple(out), tuple(problems)
+
+
+def _moved_across(presses: tuple[Press, ...], choices: Sequence[Choice], desk: Desk, ledger: Ledger) -> tuple[Press, ...]:
+    """Inner notes that the arranger gives to the other hand."""
+    for choice in choices:
+        place = where(choice, desk.bars) if choice.action == "move" else None
+        if place is None:
+            continue
+        start, end = place[0].start, place[1].end
+        presses = tuple(
+            replace(p, hand=choice.value, strand=2) if start <= p.onset < end and not p.outer and p.hand != choice.value else p  # type: ignore[arg-type]
+            for p in presses
+        )
+        choice_decision(ledger, choice, place, f"the inner notes go to the {choice.value} hand")
+    return tuple(sorted(presses, key=lambda k: (k.onset, k.hand, k.strand, k.midi)))
+
+
 def _line(score: Score, leads: Sequence[Lead], start: int, end: int) -> tuple[Tone, ...]:
     """The notes of the leads as one line inside the kept bars, as the source sounds."""
     by_id = score.note_by_id
     ids = [name for lead in leads for name in lead.notes if start <= by_id[name].onset < end]
     return tuple(replace(tone, end=min(tone.end, end)) for tone in line_of(ids, by_id))
-
-
-def _names(sounds: Sequence[Sound], steps: int, shift: int) -> Callable[[int, int, int, int], Pitch]:
-    """A speller: the name that the source gives to a key sounding in a stretch, else the plain one of the key signature."""
-    by_class: dict[int, list[Sound]] = {}
-    for sound in sounds:
-        by_class.setdefault(sound.midi % 12, []).append(sound)
-
-    def name(midi: int, onset: int, end: int, fifths: int) -> Pitch:
-        for sound in by_class.get(midi % 12, ())[_first_after(by_class[midi % 12], onset) :] if midi % 12 in by_class else ():
-            if sound.onset >= end:
-                break
-            if sound.end > onset:
-                sounding = sound.note.pitch.moved(steps, shift)
-                return Pitch(sounding.step, sounding.alter, sounding.octave + (midi - sounding.midi) // 12)
-        return in_key(midi, fifths)
-
-    return name
-
-
-def _first_after(row: Sequence[Sound], onset: int, look_back: int = 24) -> int:
-    """Where to begin looking for what sounds at ``onset``: a few notes before it in a row sorted by onset."""
-    low, high = 0, len(row)
-    while low < high:
-        middle = (low + high) // 2
-        if row[middle].onset < onset:
-            low = middle + 1
-        else:
-            high = middle
-    return max(0, low - look_back)
-
-
-def _written(
-    presses: Sequence[Press], name: Callable[[int, int, int, int], Pitch], bars: Sequence[Bar], offset: int
-) -> tuple[tuple[DraftNote, ...], dict[str, str]]:
-    """Draft notes with ids in score order, and which source note each outer note claims."""
-    notes: list[DraftNote] = []
-    claims: dict[str, str] = {}
-    serial = 0
-    for press in sorted(presses, key=lambda p: (p.onset, p.hand == "left", p.strand, -p.midi)):
-        tone = press.tone
-        for grace in tone.graces if tone is not None else ():
-            serial += 1
-            notes.append(
-                DraftNote(
-                    id=f"n{serial}", hand=press.hand, strand=press.strand, onset=press.onset - offset, duration=0, pitch=grace.pitch,
-                    midi=grace.midi, role="melody", sources=grace.sources, grace=True, grace_slash=True,
-                )
-            )  # fmt: skip
-        serial += 1
-        pitch = press.pitch or name(press.midi, press.onset, press.end, bar_at(bars, press.onset).key.fifths)
-        note = DraftNote(
-            id=f"n{serial}",
-            hand=press.hand,
-            strand=press.strand,
-            onset=press.onset - offset,
-            duration=press.end - press.onset,
-            pitch=pitch,
-            midi=press.midi,
-            role=("melody" if press.hand == "right" else "bass") if press.outer else "harmony",
-            sources=tone.sources if tone is not None else (),
-            decision=tone.changed if tone is not None else "",
-            articulations=tone.articulations if tone is not None else (),
-            ornaments=tone.ornaments if tone is not None else (),
-            fermata=tone.fermata if tone is not None else False,
-        )
-        claims.update((source, note.id) for source in note.sources)
-        notes.append(note)
-    return tuple(notes), claims

@@ -43,7 +43,7 @@ def inner_voices(desk: Desk, tune: Sequence[Tone], bass: Sequence[Tone]) -> tupl
     level, number, resolution = desk.rules.level, desk.rules.number, desk.score.resolution
     pace = Pace(strike=1.0 / level.notes_per_second_both, repeat=number("voicing.pace.repeat"), right=number("voicing.pace.right"))
     balance, taste = balance_of(desk.rules), taste_of(desk.rules)
-    upper, lower, chords = Outline(tune), Outline(bass), desk.texture.chords
+    upper, lower, chords = Outline(tune), Outline(bass), desk.chords
     beats = _eased(desk, left_pulses(desk.sounds, desk.bars, resolution, pace, desk.pace), (0, 0, 2, 4))
     left = left_hand(
         beats, desk.sounds, lower, upper, chords,

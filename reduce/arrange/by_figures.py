@@ -21,13 +21,13 @@ def accompaniment(
 ) -> tuple[tuple[Key, ...], tuple[Inner, ...], tuple[Decision, ...], tuple[Chord, ...]]:
     """Left-hand keys, right-hand chord notes, the decisions, and the thinned harmony they stand on (in the draft's key)."""
     level, rules, resolution = desk.rules.level, desk.rules, desk.score.resolution
-    inside = [c for c in desk.texture.chords if c.end > desk.start and c.start < desk.end]
+    inside = [c for c in desk.chords if c.end > desk.start and c.start < desk.end]
     clipped = tuple(replace(c, start=max(c.start, desk.start), end=min(c.end, desk.end)) for c in inside)
-    fewer = thin(clipped, desk.bars, level.chords_per_bar, resolution=resolution, phrases=desk.texture.phrases)
-    chords = tuple(_moved(c, desk.shift) for c in fewer)
+    chords = thin(clipped, desk.bars, level.chords_per_bar, resolution=resolution, phrases=desk.texture.phrases)
     strikes, decisions = accompany(
         chords, desk.texture.figures, desk.bars, rules,
         resolution=resolution, quarters=quarters, tune=tune, bass=bass, phrases=desk.texture.phrases,
+        chosen=desk.figures,
     )  # fmt: skip
     if desk.ease:
         strikes = tuple(_eased(desk, strikes))
@@ -54,7 +54,7 @@ def accompaniment(
         strikes, chords, bass_keys(chords, used, upper, seat), upper, level.span_left, level.notes_left, worth, taste,
         lambda keys: desk.playable(keys, "left"), desk.pace,
     )  # fmt: skip
-    left = left_keys(strikes, chords, found, upper, level.lowest, level.span_left)
+    left = left_keys(strikes, chords, found, upper, level.lowest, level.span_left, resolution // 2)
     right = right_inner(
         strikes, chords, left, upper, level.span_right, level.notes_right, worth, taste,
         lambda keys: desk.playable(keys, "right"), desk.pace,
@@ -85,12 +85,3 @@ def _eased(desk: Desk, strikes: Sequence[Strike]) -> list[Strike]:
                 strike = replace(strike, size=max(1, desk.rules.level.notes_left - 1))
         out.append(strike)
     return out
-
-
-def _moved(chord: Chord, shift: int) -> Chord:
-    """The chord ``shift`` semitones higher (names are left to the notation)."""
-    if not shift:
-        return chord
-    return replace(
-        chord, root=(chord.root + shift) % 12, bass=(chord.bass + shift) % 12, tones=tuple((pc + shift) % 12 for pc in chord.tones)
-    )

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from bisect import bisect_right
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 
 from reduce.arrange.fold import Balance
@@ -15,7 +15,7 @@ from reduce.hands.hand import grip
 from reduce.model.draft import Hand
 from reduce.model.rules import Rules
 from reduce.model.score import Bar, Score, Tempo
-from reduce.model.texture import Texture
+from reduce.model.texture import Chord, Texture
 
 DEFAULT_QUARTERS = 96.0  # a minute, where the score names no tempo (judgement)
 
@@ -33,6 +33,7 @@ class Desk:
     sounds: tuple[Sound, ...]
     pace: Callable[[int], float]  # ticks a second at a moment
     ease: Mapping[int, int] = field(default_factory=dict)  # steps of relief by position among ``bars``
+    figures: tuple[tuple[int, int, str], ...] = ()  # the arranger's figures: first, last (positions), figure
 
     @property
     def start(self) -> int:
@@ -41,6 +42,17 @@ class Desk:
     @property
     def end(self) -> int:
         return self.bars[-1].end
+
+    @cached_property
+    def chords(self) -> tuple[Chord, ...]:
+        """The harmony in the draft's key (its names stay the source's: notation spells anew)."""
+        move = self.shift
+        if not move:
+            return self.texture.chords
+        return tuple(
+            replace(c, root=(c.root + move) % 12, bass=(c.bass + move) % 12, tones=tuple((pc + move) % 12 for pc in c.tones))
+            for c in self.texture.chords
+        )
 
     @cached_property
     def _loudness(self) -> tuple[list[int], list[bool]]:

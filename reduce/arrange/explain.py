@@ -167,7 +167,7 @@ def explained_fingers(ledger: Ledger, fingers: Mapping[str, str], bars: Sequence
                 id="",
                 kind="fingering",
                 bars=(bars[0].index, bars[-1].index),
-                sentence=f"Fingers are printed {_DENSITY[level.fingering]}, because this level reads them so; the easiest fingering is chosen.",
+                sentence=f"Fingers are printed {_DENSITY[level.fingering]}, because this level reads them so; the easiest are chosen.",
                 rule="hands.fingering",
                 setting="level.fingering",
                 measured=float(len(fingers)),
@@ -199,6 +199,7 @@ _WORDS: dict[tuple[FateKind, Reason], tuple[DecisionKind, str]] = {
         "{who}: drum strokes left out, because a drum stroke is no note of its own; its weight goes into the dynamics.",
     ),
     ("dropped", "cue"): ("inner", "{who}: cue or hidden notes left out, because they are printed for orientation only."),
+    ("dropped", "silenced"): ("inner", "{who}: left out, because the arranger wants it so."),
     ("dropped", "outside"): ("cut", "{who}: outside the bars of this draft."),
 }
 _ORNAMENTS = {"none": "none", "grace": "single graces only", "trill-turn": "trills and turns only", "all": "only those of the tune"}

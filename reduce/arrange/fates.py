@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from bisect import bisect_left
 from collections import defaultdict
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Container, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
@@ -22,6 +22,7 @@ Reason = Literal[
     "drum",  # timpani: evidence for the bass only
     "cue",  # printed for orientation or hidden, not music of its own
     "thinned",  # its chord tone is not sounded here: the hand has no place or time for it
+    "silenced",  # the arranger leaves its instrument out
     "outside",  # outside the bars of this draft
 ]
 
@@ -45,6 +46,7 @@ def traced(
     offset: int,
     start: int,
     end: int,
+    silent: Container[str] = (),
 ) -> tuple[Trace, ...]:
     """One trace for each source note.
 
@@ -55,6 +57,7 @@ def traced(
         shift: semitones from source to draft.
         offset: ticks of the source at which the draft begins.
         start, end: the kept stretch of the source in ticks.
+        silent: notes of instruments that the arranger leaves out.
     """
     at: dict[tuple[int, int], list[DraftNote]] = defaultdict(list)
     by_class: dict[int, list[DraftNote]] = defaultdict(list)
@@ -75,6 +78,9 @@ def traced(
             continue
         if not start <= note.onset < end:
             out.append(Trace(note, "dropped", "outside"))
+            continue
+        if note.id in silent:
+            out.append(Trace(note, "dropped", "silenced"))
             continue
         if note.kind == "grace":
             twin = graces.get(note.id)

@@ -95,9 +95,11 @@ def positions(
 ) -> dict[int, Position]:
     """The hand position of each harmony that the left hand plays."""
     wanted: dict[int, int] = {}
+    kinds: dict[int, set[str]] = {}
     for strike in strikes:
         if strike.hand == "left":
             wanted[strike.chord] = max(wanted.get(strike.chord, 1), _needs(strike))
+            kinds.setdefault(strike.chord, set()).add(strike.kind)
     used = sorted(wanted)
     slots = []
     previous = -_FAR
@@ -105,6 +107,8 @@ def positions(
         chord = chords[index]
         low = bass[index]
         roof = min((t.midi for t in tune.during(chord.start, chord.end)), default=low + span + 1)
+        hollow = kinds[index] <= {"bass", "octave", "root", "fifth", "open-fifth"}  # root and fifth only: no third wanted
+        fifth = _fifth(chord)
         size = min(wanted[index], most if wanted[index] <= most else 4)
         slots.append(
             Slot(
@@ -116,7 +120,7 @@ def positions(
                 outer=low,
                 outer_struck=True,
                 most=size - 1,
-                gains={pc: worth(chord, pc) for pc in chord.tones if pc != low % 12},
+                gains={pc: worth(chord, pc) for pc in chord.tones if pc != low % 12 and (not hollow or pc == fifth or fifth == low % 12)},
                 required=size - 1,
                 price_per_note=0.05,
                 seconds=min(4.0, (chord.start - previous) / ticks_a_second(chord.start)),
@@ -129,6 +133,11 @@ def positions(
     }
 
 
+def _fifth(chord: Chord) -> int:
+    """The pitch class of the chord's fifth, perfect or not (the root where it has none)."""
+    return next((pc for pc in chord.tones if (pc - chord.root) % 12 in (7, 6, 8)), chord.root)
+
+
 def _needs(strike: Strike) -> int:
     if strike.kind.startswith("broken-"):
         return max(3, int(strike.kind[-1]))
@@ -136,22 +145,40 @@ def _needs(strike: Strike) -> int:
 
 
 def left_keys(
-    strikes: Sequence[Strike], chords: Sequence[Chord], found: dict[int, Position], tune: Outline, lowest: int, span: int
+    strikes: Sequence[Strike],
+    chords: Sequence[Chord],
+    found: dict[int, Position],
+    tune: Outline,
+    lowest: int,
+    span: int,
+    tremolo: int = 0,
 ) -> tuple[Key, ...]:
-    """The keys of every left-hand strike, in one strand."""
+    """The keys of every left-hand strike, in one strand; a tremolo alternates low and high notes every ``tremolo`` ticks."""
     out: list[Key] = []
     for strike in strikes:
         if strike.hand != "left" or strike.end <= strike.onset:
             continue
         chord, keys = chords[strike.chord], found[strike.chord].keys
+        if strike.kind == "tremolo" and len(keys) > 1 and tremolo:
+            out += _alternating(strike, keys, tremolo)
+            continue
         played = _played(strike, chord, keys, tune, lowest, span)
         out += [Key("left", 1, strike.onset, strike.end, key, key == played[0]) for key in played]
     return tuple(out)
 
 
+def _alternating(strike: Strike, keys: tuple[int, ...], pulse: int) -> list[Key]:
+    """Tremolo on the piano: the lowest note against the rest of the chord, measured."""
+    out = []
+    for turn, onset in enumerate(range(strike.onset, strike.end, pulse)):
+        end = min(strike.end, onset + pulse)
+        out += [Key("left", 1, onset, end, key, key == keys[0]) for key in (keys[1:] if turn % 2 else keys[:1])]
+    return out
+
+
 def _played(strike: Strike, chord: Chord, keys: tuple[int, ...], tune: Outline, lowest: int, span: int) -> tuple[int, ...]:
     kind = strike.kind
-    fifth = next((pc for pc in chord.tones if (pc - chord.root) % 12 in (7, 6, 8)), chord.root)
+    fifth = _fifth(chord)
     if kind in ("bass", "octave"):
         if kind == "octave" and keys[0] - 12 >= lowest and span >= 12:
             return (keys[0] - 12, keys[0])
@@ -176,6 +203,10 @@ def _played(strike: Strike, chord: Chord, keys: tuple[int, ...], tune: Outline, 
         return keys[:1]
     if kind.startswith("broken-"):
         place = int(kind[-1]) - 1
+        if place == 3 and len(keys) == 3 and span >= 12:
+            tone = tune.at(strike.onset)
+            if tone is None or keys[0] + 12 < tone.midi:
+                return (keys[0] + 12,)
         if place < len(keys):
             return (keys[place],)
         return (keys[-1] if len(keys) < 3 else keys[(place - 1) % len(keys)],)

@@ -10,7 +10,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from reduce.arrange.figures_pattern import HOLD, REST, SPOKEN, pattern
-from reduce.arrange.figures_sections import Section, sections
+from reduce.arrange.figures_sections import Section, sections, with_choices
 from reduce.arrange.line import Tone
 from reduce.model.decision import Decision
 from reduce.model.draft import Hand
@@ -66,6 +66,7 @@ def accompany(
     tune: Sequence[Tone] = (),
     bass: Sequence[Tone] = (),
     phrases: Sequence[Phrase] = (),
+    chosen: Sequence[tuple[int, int, str]] = (),
 ) -> tuple[tuple[Strike, ...], tuple[Decision, ...]]:
     """The strikes under a tune, section by section, sorted by onset, and one decision a section.
 
@@ -73,7 +74,7 @@ def accompany(
     share of the level's pace that the accompaniment may use; ``bass`` is the real bass line for figures that follow it.
     """
     tempo = quarters or rules.level.tempo_min
-    parts = sections(figures, bars, rules, quarters=tempo, density=density, tune=tune, phrases=phrases)
+    parts = with_choices(sections(figures, bars, rules, quarters=tempo, density=density, tune=tune, phrases=phrases), chosen)
     resting = _rests(bars, tune, phrases, rules, resolution)
     out: list[Strike] = []
     at = 0

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from bisect import bisect_left, bisect_right
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from reduce.arrange.figures_pattern import FIGURES, HOLD, REST, SPOKEN, pattern, strokes_a_second
 from reduce.arrange.line import Tone
@@ -70,7 +70,8 @@ def sections(
         return ()
     change, joint = rules.number("accompaniment.section.change-bars"), rules.number("accompaniment.section.joint-bars")
     shortest = rules.whole("accompaniment.section.bars-min")
-    kinds = _kinds(figures, bars)
+    busier = rules.number("accompaniment.section.busier")
+    kinds, own = _kinds(figures, bars), _strokes(figures, bars)
     onsets = [tone.onset for tone in tune]
     starts = sorted(phrase.start for phrase in phrases)
     preferred = _preferences(rules)
@@ -81,7 +82,7 @@ def sections(
     total: dict[str, float] = {}
     choice: dict[str, str]
     rank: dict[tuple[Meter, str], dict[str, float]] = {}
-    for bar, heard in zip(bars, kinds, strict=True):
+    for bar, heard, strokes in zip(bars, kinds, own, strict=True):
         if bar.meter not in by_meter:
             by_meter[bar.meter] = candidates(bar.meter, quarters, density, rules)
         fit = by_meter[bar.meter][0]
@@ -98,6 +99,8 @@ def sections(
         for figure, shares in fit.items():
             moments = struck | {place / len(shares) for place, what in enumerate(shares) if what not in (HOLD, REST)}
             cost[figure] += max(0.0, len(moments) / seconds / both - 1.0)
+            if strokes:
+                cost[figure] += busier * max(0.0, sum(what not in (HOLD, REST) for what in shares) / strokes - 1.0)
         near = bisect_right(starts, bar.end - 1) > bisect_left(starts, bar.start - bar.length // 2)
         switch = change + (0.0 if near else joint)
         if not total:
@@ -121,6 +124,20 @@ def sections(
         path.append(figure)
     path.reverse()
     return _joined(path, kinds, bars, shortest, by_meter, preferred)
+
+
+def _strokes(figures: Sequence[Figure], bars: Sequence[Bar]) -> list[float]:
+    """For each bar, how often the orchestra's own accompaniment strikes in it (0 where nothing moves)."""
+    out = [0.0] * len(bars)
+    starts = [bar.start for bar in bars]
+    for figure in figures:
+        if figure.kind in ("held", "drum", "rest", "tremolo", "measured-tremolo") or figure.pulse <= 0:
+            continue
+        at = max(0, bisect_right(starts, figure.start) - 1)
+        while at < len(bars) and bars[at].start < figure.end:
+            out[at] = max(out[at], bars[at].length / figure.pulse)
+            at += 1
+    return out
 
 
 _WEIGHT = {"held": 0.5, "other": 0.5, "drum": 0.2}
@@ -206,4 +223,17 @@ def _joined(
         better = better[: better.index(figure)] if figure in better else better
         order = [*(name for name in better if name in refused), *(name for name in refused if name not in better)]
         out.append(Section(first, last, figure, source, tuple(Rejected(SPOKEN[name], refused[name]) for name in order)))
+    return tuple(out)
+
+
+def with_choices(parts: Sequence[Section], chosen: Sequence[tuple[int, int, str]]) -> tuple[Section, ...]:
+    """The sections with the arranger's figures in them: (first, last, figure), positions in the kept bars."""
+    out = list(parts)
+    for first, last, figure in chosen:
+        pieces = [Section(first, last, figure, next((p.source for p in out if p.first <= first <= p.last), ""))]
+        for part in out:
+            for low, high in ((part.first, min(part.last, first - 1)), (max(part.first, last + 1), part.last)):
+                if low <= high:
+                    pieces.append(replace(part, first=low, last=high))
+        out = sorted(pieces, key=lambda part: part.first)
     return tuple(out)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Container, Iterator, Sequence
 from dataclasses import dataclass
 
 from reduce.model.score import Note, Score
@@ -21,13 +21,13 @@ class Sound:
     note: Note
 
 
-def bed(score: Score, texture: Texture, shift: int, start: int, end: int) -> tuple[Sound, ...]:
-    """All struck notes that sound between ``start`` and ``end`` ticks, by onset, ``shift`` semitones higher."""
+def bed(score: Score, texture: Texture, shift: int, start: int, end: int, silent: Container[str] = ()) -> tuple[Sound, ...]:
+    """All struck notes that sound between ``start`` and ``end`` ticks, by onset, ``shift`` semitones higher; not the ``silent`` ones."""
     roles, stream_of = texture.roles, texture.stream_of
     return tuple(
         Sound(note.onset, note.onset + note.duration, note.midi + shift, stream_of.get(note.id, -1), roles.get(note.id, "harmony"), note)
         for note in score.notes
-        if note.kind == "struck" and note.duration > 0 and note.onset < end and note.onset + note.duration > start
+        if note.kind == "struck" and note.duration > 0 and note.onset < end and note.onset + note.duration > start and note.id not in silent
     )
 
 

@@ -145,7 +145,10 @@ class Stroke:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Mark:
-    """A sign over time.  ``text`` is its value: 'mf', 'crescendo', 'diminuendo', words, letter; ``notes`` the ids a slur joins (first, last)."""
+    """A sign over time.
+
+    ``text`` is its value: 'mf', 'crescendo', 'diminuendo', words, letter; ``notes`` the ids a slur joins (first, last).
+    """
 
     kind: MarkKind
     part: int
@@ -159,7 +162,7 @@ class Mark:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Tempo:
-    """``quarters`` per minute from ``onset`` on; ``text`` the words printed with it, ``sounding`` if only a playback hint gave the number."""
+    """``quarters`` per minute from ``onset`` on; ``text`` the words printed with it, ``sounding`` if only a playback hint gave it."""
 
     onset: int
     quarters: float | None

@@ -39,7 +39,8 @@ def harmony(places: tuple[Bar, ...], each: int = 1) -> tuple[Chord, ...]:
 
 
 def figure(places: tuple[Bar, ...], kind: str, first: int = 0, last: int | None = None) -> Figure:
-    return Figure(start=places[first].start, end=places[-1 if last is None else last].end, kind=kind, pulse=Q, streams=(1,))
+    pulse = Q // 2 if kind in ("broken-chord", "arpeggio", "repeated", "measured-tremolo") else Q
+    return Figure(start=places[first].start, end=places[-1 if last is None else last].end, kind=kind, pulse=pulse, streams=(1,))
 
 
 def struck(kind: str, level: str, meter: Meter, quarters: float = 60, each: int = 1, **more: object) -> list[tuple[int, str]]:

@@ -1,0 +1,190 @@
+"""What the arranger has locked or edited note by note, put back after every run."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+from fractions import Fraction
+from typing import Literal
+
+from reduce.arrange.explain import Ledger
+from reduce.arrange.overrule import choice_decision, unfitting, where
+from reduce.model.choice import Choice
+from reduce.model.decision import Rejected
+from reduce.model.draft import Draft, DraftMark, DraftNote, Hand
+from reduce.model.pitch import STEPS, Pitch
+from reduce.model.problem import Problem
+from reduce.model.score import Bar
+
+
+def locked(
+    notes: tuple[DraftNote, ...], draft: Draft, earlier: Draft | None, choices: Sequence[Choice], ledger: Ledger
+) -> tuple[tuple[DraftNote, ...], tuple[Problem, ...]]:
+    """The notes with the locked bars taken from the earlier draft.
+
+    A lock holds for a hand or both, or for the notes struck at one beat.  If the new draft stands in another key, the locked notes
+    move with it.  Bars the earlier draft did not have cannot be locked: that is a problem.
+    """
+    problems: list[Problem] = []
+    for choice in choices:
+        if choice.action != "lock":
+            continue
+        place = where(choice, draft.bars)
+        if place is None:
+            problems.append(unfitting(choice, f"this draft has no bars {choice.bars}"))
+            continue
+        before = where(choice, earlier.bars) if earlier is not None else None
+        if earlier is None or before is None or before[1].end - before[0].start != place_ticks(place, draft, earlier):
+            problems.append(unfitting(choice, "there is no earlier draft with these bars to take the notes from"))
+            continue
+        hands: tuple[Hand, ...] = (choice.hand,) if choice.hand else ("right", "left")
+        start, end = place[0].start, place[1].end
+        scale = Fraction(draft.resolution, earlier.resolution)
+        moved = draft.transposed - earlier.transposed
+        owner = choice_decision(ledger, choice, _source_bars(place, draft), "locked: these notes stay as they are")
+        taken = []
+        for note in earlier.notes:
+            onset = int((note.onset - before[0].start) * scale) + start
+            inside = note.hand in hands and before[0].start <= note.onset < before[1].end
+            if inside and _at(choice, note.onset, before[0], earlier.resolution):
+                pitch, midi = note.pitch, note.midi
+                if moved:
+                    steps = _steps(moved)
+                    pitch, midi = pitch.moved(steps, moved), midi + moved
+                length = int(note.duration * scale)
+                taken.append(replace(note, onset=onset, duration=length, pitch=pitch, midi=midi, decision=owner, sources=()))
+        keep = [
+            n
+            for n in notes
+            if not (n.hand in hands and start <= n.onset < end and _at(choice, n.onset, place[0], draft.resolution))
+        ]
+        if choice.beat is None:  # what rings into the locked bars ends at their bar line
+            keep = [replace(n, duration=start - n.onset) if n.hand in hands and n.onset < start < n.end else n for n in keep]
+        notes = tuple(sorted([*keep, *taken], key=_order))
+    return _numbered(notes), tuple(problems)
+
+
+def edited(
+    notes: tuple[DraftNote, ...], marks: tuple[DraftMark, ...], draft: Draft, choices: Sequence[Choice], ledger: Ledger
+) -> tuple[tuple[DraftNote, ...], tuple[DraftMark, ...], tuple[Problem, ...]]:
+    """The notes and slurs with the arranger's single edits in them: add, remove, change, slur, no-slur."""
+    problems: list[Problem] = []
+    serial = len(notes)
+    unit = draft.resolution
+    for choice in choices:
+        if choice.action not in ("add", "remove", "change", "slur", "no-slur") or not choice.hand:
+            continue
+        place = where(choice, draft.bars)
+        if place is None:
+            problems.append(unfitting(choice, f"this draft has no bar {choice.bars}"))
+            continue
+        hand: Hand = choice.hand
+        onset = place[0].start + int((choice.beat or 0) * unit)
+        here = [n for n in notes if n.hand == hand and n.onset == onset and not n.grace]
+        source_bars = _source_bars(place, draft)
+        if choice.action in ("slur", "no-slur"):
+            row = [n for n in notes if n.hand == hand]
+            last = onset + int((choice.length or 0) * unit)
+            ends = [n for n in row if n.onset == last]
+            if choice.action == "slur" and here and ends:
+                owner = choice_decision(ledger, choice, source_bars, "a slur is added")
+                ids = (here[0].id, ends[0].id)
+                marks = (*marks, DraftMark(kind="slur", onset=onset, end=ends[0].end, hand=hand, notes=ids, decision=owner))
+            elif choice.action == "no-slur" and any(m.kind == "slur" and m.onset == onset and m.hand == hand for m in marks):
+                marks = tuple(m for m in marks if not (m.kind == "slur" and m.onset == onset and m.hand == hand))
+                choice_decision(ledger, choice, source_bars, "a slur is taken away")
+            else:
+                problems.append(unfitting(choice, "no notes begin and end there any more"))
+            continue
+        pitch = read_pitch(choice.value)
+        target = next((n for n in here if n.midi == pitch.midi), None)
+        if choice.action == "add":
+            length = int((choice.length or 1) * unit)
+            serial += 1
+            owner = choice_decision(ledger, choice, source_bars, f"{pitch} is added")
+            strand = _free_strand(notes, hand, onset, length)
+            fresh = DraftNote(
+                id=f"e{serial}", hand=hand, strand=strand, onset=onset, duration=length, pitch=pitch, midi=pitch.midi, decision=owner
+            )
+            notes = tuple(sorted([*notes, fresh], key=_order))
+        elif target is None:
+            problems.append(unfitting(choice, f"there is no {pitch} to {choice.action} there any more"))
+        elif choice.action == "remove":
+            choice_decision(ledger, choice, source_bars, f"{pitch} is taken away")
+            notes = tuple(n for n in notes if n.id != target.id)
+        else:
+            was = [Rejected(f"{pitch} in the {hand} hand", "the tool's own choice")]
+            owner = choice_decision(ledger, choice, source_bars, f"{pitch} becomes {choice.to}", was)
+            length = int(choice.length * unit) if choice.length is not None else target.duration
+            if choice.to in ("right", "left"):
+                other: Hand = "right" if choice.to == "right" else "left"
+                strand = _free_strand(notes, other, onset, length)
+                fresh = replace(target, hand=other, strand=strand, duration=length, decision=owner)
+            else:
+                new = read_pitch(choice.to)
+                fresh = replace(target, pitch=new, midi=new.midi, duration=length, decision=owner)
+            notes = tuple(sorted([fresh if n.id == target.id else n for n in notes], key=_order))
+    return _one_length(notes), marks, tuple(problems)
+
+
+def read_pitch(text: str) -> Pitch:
+    """'F#4', 'Bb3', 'C5' as a pitch (the choices file has been checked before)."""
+    letter, rest = text[0].upper(), text[1:]
+    sign = rest.rstrip("-0123456789")
+    alter = {"": 0, "#": 1, "♯": 1, "b": -1, "♭": -1, "##": 2, "bb": -2}[sign]
+    return Pitch(STEPS[STEPS.index(letter)], alter, int(rest[len(sign) :]))
+
+
+def place_ticks(place: tuple[Bar, Bar], draft: Draft, earlier: Draft) -> int:
+    """The length of some bars of the draft, in the ticks of the earlier one."""
+    return (place[1].end - place[0].start) * earlier.resolution // draft.resolution
+
+
+def _at(choice: Choice, onset: int, first: Bar, resolution: int) -> bool:
+    return choice.beat is None or onset == first.start + int(choice.beat * resolution)
+
+
+def _source_bars(place: tuple[Bar, Bar], draft: Draft) -> tuple[Bar, Bar]:
+    """The same bars with the indices they have in the source."""
+    first, last = place
+    return replace(first, index=first.index + draft.first_bar), replace(last, index=last.index + draft.first_bar)
+
+
+def _steps(semitones: int) -> int:
+    """Staff steps of a plain transposition (a fourth for five semitones, and so on)."""
+    octaves, rest = divmod(semitones, 12)
+    return 7 * octaves + (0, 1, 1, 2, 2, 3, 3, 4, 5, 5, 6, 6)[rest]
+
+
+def _free_strand(notes: Sequence[DraftNote], hand: Hand, onset: int, length: int) -> Literal[1, 2]:
+    """The outer strand where it is free or has a chord of the same length there, else the inner one."""
+    mine = [n for n in notes if n.hand == hand and n.strand == 1 and not n.grace and n.onset < onset + length and n.end > onset]
+    return 1 if all(n.onset == onset and n.duration == length for n in mine) else 2
+
+
+def _one_length(notes: tuple[DraftNote, ...]) -> tuple[DraftNote, ...]:
+    """Inside a strand, notes of one onset share one duration and end before the next: later notes cut earlier ones short."""
+    by_strand: dict[tuple[str, int], list[DraftNote]] = {}
+    for note in notes:
+        if not note.grace:
+            by_strand.setdefault((note.hand, note.strand), []).append(note)
+    ends: dict[str, int] = {}
+    for row in by_strand.values():
+        onsets = sorted({n.onset for n in row})
+        following = dict(zip(onsets, [*onsets[1:], onsets[-1] + 1_000_000_000], strict=True))
+        for onset in onsets:
+            chord = [n for n in row if n.onset == onset]
+            end = min(min(n.end for n in chord), following[onset])
+            ends.update((n.id, end) for n in chord)
+    return tuple(replace(n, duration=ends[n.id] - n.onset) if n.id in ends else n for n in notes)
+
+
+def _order(note: DraftNote) -> tuple[int, bool, int, bool, int]:
+    return (note.onset, note.hand == "left", note.strand, not note.grace, -note.midi)
+
+
+def _numbered(notes: tuple[DraftNote, ...]) -> tuple[DraftNote, ...]:
+    """Ids in score order where locked notes brought ids of their own."""
+    if len({n.id for n in notes}) == len(notes):
+        return notes
+    return tuple(replace(n, id=f"n{i}") for i, n in enumerate(notes, 1))
