@@ -15,6 +15,7 @@ from reduce.rulebook.level import FIELDS
 
 NAMES = ("first-year", "late-beginner", "early-intermediate", "intermediate", "late-intermediate", "advanced")
 PAGES = {page.name: page for page in rulebook.levels()}
+LEVELS = {name: rulebook.load(name).level for name in NAMES}
 
 
 def test_six_levels_stand_in_the_order_of_difficulty() -> None:
@@ -35,7 +36,7 @@ def test_a_level_has_every_setting_and_each_is_described(name: str) -> None:
 @pytest.mark.parametrize("name", NAMES)
 def test_a_level_reads_into_the_types_of_the_record(name: str) -> None:
     """Each field of the record has its declared type, and words are among the declared ones."""
-    level = rulebook.load(name).level
+    level = LEVELS[name]
     wrong = []
     for field, hint in get_type_hints(Level).items():
         value = getattr(level, field)
@@ -79,7 +80,7 @@ FALLING = ("lowest", "octave_seconds", "staff_height", "tempo_min", "shortest")
 @pytest.mark.parametrize("field", RISING + FALLING)
 def test_no_level_allows_less_than_the_one_below(field: str) -> None:
     """Limits open from level to level (law 8: difficulty never falls as the level rises)."""
-    values = [getattr(rulebook.load(name).level, field) for name in NAMES]
+    values = [getattr(LEVELS[name], field) for name in NAMES]
     assert values == sorted(values, reverse=field in FALLING)
 
 
@@ -87,14 +88,14 @@ def test_no_level_allows_less_than_the_one_below(field: str) -> None:
 def test_no_level_allows_fewer_kinds_than_the_one_below(field: str) -> None:
     """The words are listed from the strictest to the freest."""
     order = get_args(get_type_hints(Level)[field])
-    places = [order.index(getattr(rulebook.load(name).level, field)) for name in NAMES]
+    places = [order.index(getattr(LEVELS[name], field)) for name in NAMES]
     assert places == sorted(places)
 
 
 @pytest.mark.parametrize("field", ["dynamics", "articulations", "meters"])
 def test_each_level_knows_what_the_one_below_knows(field: str) -> None:
     """Vocabulary grows; an empty list means: any."""
-    known = [set(getattr(rulebook.load(name).level, field)) for name in NAMES]
+    known = [set(getattr(LEVELS[name], field)) for name in NAMES]
     assert all(not more or fewer <= more for fewer, more in pairwise(known) if fewer)
 
 
@@ -106,7 +107,7 @@ def test_published_limits() -> None:
     flat (a teacher's and a publisher's levelling chart, named in the level file).  Octave 165 mm, white keys 23.5 mm (measured
     keyboards; Jacobs 2001).
     """
-    advanced, first, intermediate = (rulebook.load(name).level for name in ("advanced", "first-year", "intermediate"))
+    advanced, first, intermediate = (LEVELS[name] for name in ("advanced", "first-year", "intermediate"))
     assert (advanced.notes_right, advanced.notes_left, advanced.span_right, advanced.span_left, advanced.rolled_max) == (5, 5, 14, 14, 14)
     assert (first.lowest, first.highest, first.signature_max) == (43, 79, 1)
     assert (first.shortest, first.eighths) == (Fraction(1, 2), "pairs")
@@ -118,7 +119,7 @@ def test_piano_compass() -> None:
     """A0 to C8, 88 keys (music21's Piano)."""
     instrument = pytest.importorskip("music21.instrument")
     piano = instrument.Piano()
-    level = rulebook.load("advanced").level
+    level = LEVELS["advanced"]
     assert (level.lowest, level.highest) == (piano.lowestNote.midi, piano.highestNote.midi)
 
 
@@ -134,4 +135,4 @@ def test_level_figures_are_those_of_the_accompaniment_rules() -> None:
 def test_levels_are_records() -> None:
     """A level cannot be changed once read."""
     with pytest.raises(dataclasses.FrozenInstanceError):
-        rulebook.load("advanced").level.span_left = 20  # type: ignore[misc]
+        LEVELS["advanced"].span_left = 20  # type: ignore[misc]
