@@ -58,7 +58,7 @@ def leaps(sheet: Sheet, row: Sequence[Touch], hand: Hand, terms: Terms) -> Itera
         time = b.at - a.at
         if far >= terms.least:
             need = time_for(far, seconds, terms.start_share, terms.octave)
-            if need > time:
+            if need > time * terms.grace:
                 leap = far >= terms.octave / 2
                 names = f"{sheet.name(a.keys[-1 if b.keys[0] > a.keys[0] else 0], a.bar)} to " + sheet.name(
                     b.keys[-1 if b.keys[0] > a.keys[0] else 0], b.bar
@@ -76,7 +76,7 @@ def leaps(sheet: Sheet, row: Sequence[Touch], hand: Hand, terms: Terms) -> Itera
                 continue
             far = travel(a.keys, c.keys, terms.span, terms.octave)
             need, time = time_for(far, seconds, terms.start_share, terms.octave), c.at - a.at
-            if far >= terms.least and need > time:
+            if far >= terms.least and need > time * terms.grace:
                 yield spot(
                     sheet, c, hand, "wide-arpeggio",
                     f"The broken chord {sheet.name(a.keys[0], a.bar)}–{sheet.name(c.keys[0], c.bar)} opens {far:.0f} mm wider than the "

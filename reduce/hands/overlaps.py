@@ -40,7 +40,7 @@ def overlaps(sheet: Sheet, right: Sequence[Touch], left: Sequence[Touch], terms:
         if free < terms.clear and sheet.clock.between(before.onset, onset) < 3 * terms.clear:
             yield spot(
                 sheet, touch, hand, "quick-change",
-                f"{called} is struck {free:.2f} s after the {other} hand leaves it",
+                f"{called} is struck {'at the moment' if free < 0.005 else f'{free:.2f} s after'} the {other} hand leaves it",
                 size=0.0, available=free, needed=terms.clear,
                 easier=f"The {other} thumb gives way early: shorten its {called}",
             )  # fmt: skip

@@ -14,6 +14,7 @@ from reduce.hands.terms import Sheet, Terms, spot
 from reduce.hands.touch import Touch
 from reduce.model.draft import Hand
 
+_RUN = 2  # bars between spots of one kind that are told together
 _NEAR = 6  # bars within which only the hardest is named
 
 
@@ -68,18 +69,32 @@ def _crowded(
 
 
 def told_once(spots: Sequence[Spot]) -> tuple[Spot, ...]:
-    """One spot a bar, hand and kind (the worst), and equal ones told once with the bars where they come again."""
+    """One spot a bar, hand and kind, and one for a run of neighbouring bars or equal ones: the worst, with the bars of the others."""
     worst: dict[tuple[int, str, str], Spot] = {}
     for one in spots:
         place = (one.bar, one.hand, one.kind)
         known = worst.get(place)
         if known is None or _badness(one) > _badness(known):
             worst[place] = one
-    groups: dict[tuple[str, str, str], list[Spot]] = {}
+    alike: dict[tuple[str, str, str], list[Spot]] = {}
     for one in sorted(worst.values(), key=lambda s: (s.onset, s.hand, s.kind)):
-        groups.setdefault((one.hand, one.kind, one.sentence), []).append(one)
-    told = [replace(group[0], again=tuple(s.number for s in group[1:])) for group in groups.values()]
+        alike.setdefault((one.hand, one.kind, one.sentence), []).append(one)
+    runs: dict[tuple[str, str], list[list[Spot]]] = {}
+    for equals in sorted(alike.values(), key=lambda spots: spots[0].onset):
+        chains = runs.setdefault((equals[0].hand, equals[0].kind), [])
+        if chains and equals[0].bar - max(s.bar for s in chains[-1] if s.bar <= equals[0].bar) <= _RUN:
+            chains[-1].extend(equals)
+        else:
+            chains.append(list(equals))
+    told = [_with_others(chain) for chains in runs.values() for chain in chains]
     return tuple(sorted(told, key=lambda s: (s.onset, s.hand, s.kind)))
+
+
+def _with_others(chain: Sequence[Spot]) -> Spot:
+    """The worst of a chain, the earlier of equals, with the numbers of the other bars."""
+    main = max(chain, key=lambda s: (_badness(s), -s.onset))
+    others = sorted({(s.bar, s.number) for s in chain if s.bar != main.bar})
+    return replace(main, again=tuple(number for _, number in others))
 
 
 def _badness(one: Spot) -> float:

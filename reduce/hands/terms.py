@@ -24,6 +24,7 @@ class Terms:
     octave: float
     start_share: float
     least: float
+    grace: float
     note_share: float
     chord_share: float
     octave_share: float
@@ -41,6 +42,7 @@ class Terms:
             octave=number("hands.keyboard.octave"),
             start_share=number("hands.leap.start-share"),
             least=number("hands.leap.least"),
+            grace=number("hands.leap.grace"),
             note_share=number("hands.repeat.note-share"),
             chord_share=number("hands.repeat.chord-share"),
             octave_share=number("hands.repeat.octave-share"),
