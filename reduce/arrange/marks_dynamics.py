@@ -56,7 +56,8 @@ def _dynamics(page: Page) -> tuple[list[DraftMark], list[tuple[int, str, str]]]:
     for lead in page.leads:
         part = page.part_of(lead)
         own = by_part.get(part, []) if part is not None else []
-        begin = max(lead.start, page.start)
+        played = [page.score.note_by_id[name].onset for name in lead.notes]
+        begin = next((onset for onset in played if onset >= page.start), max(lead.start, page.start))
         before = [mark for mark in own if mark.onset <= begin]
         if before:
             chosen[begin] = before[-1].text
