@@ -3,7 +3,7 @@
 Nothing is listed by name: the places of the thumb follow from the keyboard (common practice).  A seven-note scale takes two
 thumbs an octave, three and four notes apart, on white keys; on a white tonic the thumb takes the tonic (right hand: tonic and
 fourth, left hand: tonic and fifth); otherwise it goes where it passes from, or to, a black key under a longer finger.  A broken
-chord takes one thumb an octave: on its first white key from the hand's own side.
+chord takes one thumb an octave: on the key it starts from if that is white, else on its first white key from the thumb's side.
 """
 
 from __future__ import annotations
@@ -135,7 +135,8 @@ def arpeggio_fingers(run: tuple[int, ...], hand: Hand) -> tuple[int, ...] | None
     if not all(2 <= step <= 6 for step in steps) or not 3 <= len(classes) <= 4 or sum(step == 2 for step in steps) > len(steps) / 3:
         return None
     outward = sorted(run) if hand == "right" else sorted(run, reverse=True)  # from the thumb's side
-    thumb = next((k for k in outward[: len(classes)] if k % 12 not in _BLACK), outward[0]) % 12
+    start = run[0] if run[0] % 12 not in _BLACK else next((k for k in outward[: len(classes)] if k % 12 not in _BLACK), outward[0])
+    thumb = start % 12
     fingers: dict[int, int] = {}
     place = 0  # in the group; 0 before the first thumb
     for i, key in enumerate(outward):
