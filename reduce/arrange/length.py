@@ -80,7 +80,10 @@ def stretches(score: Score, texture: Texture, rules: Rules) -> list[Stretch]:
     ends = [bar_at(bars, max(phrase.start, phrase.end - 1)).index for phrase in phrases]
     returning = _returning(texture, bars)
     busy = _busy(texture, score)
-    head = next((start for start in starts if start >= _after_introduction(score, rules)), starts[0])
+    after = _after_introduction(score, rules)
+    if after and (returning[after] - returning[0]) / after > rules.number("length.excerpt.introduction-returns"):
+        after = 0  # music that comes back is the theme, not an introduction
+    head = next((start for start in starts if start >= after), starts[0])
     tuneful = max(1, len(bars) - head)
     opening = {0, head, sung.index(True) if True in sung else 0, *(bar.index for bar in bars if bar.repeat_start)}
     opening |= {bar.index + 1 for bar in bars if bar.barline in ("light-light", "light-heavy") or bar.repeat_end}
