@@ -27,6 +27,7 @@ if TYPE_CHECKING:
     from reduce.pipeline import Result
 
 LEVEL = "late-beginner"
+CHOICES = "choices.toml"
 FOLDER = click.Path(path_type=Path)
 
 
@@ -110,6 +111,7 @@ def cli() -> None:
 @click.option("--span", type=float, metavar="MM", help="Reach of the hand in millimetres, middle of a key to middle of another.")
 @click.option("--rules", "rules_dir", type=FOLDER, metavar="DIR", help="Folder with rules of your own, laid over the book's.")
 @click.option("--profile", type=FOLDER, metavar="FILE", help="A pupil's profile (TOML), laid over the level.")
+@click.option("--choices", type=FOLDER, metavar="FILE", help="Your choices (TOML); without it choices.toml in the draft folder, if there.")
 @click.option("--out", type=FOLDER, metavar="DIR", help="Folder for the draft; several scores get a folder each inside it.")
 @click.option("--replace", is_flag=True, help="Write over a draft that was edited by hand.")
 @click.option("--no-review", is_flag=True, help="Leave out the review page, which has to be engraved.")
@@ -161,9 +163,13 @@ def _draft_one(score: Path, target: Path, level: str, replace: bool, wishes: dic
     from reduce import pipeline
     from reduce.report import report_json, write_folder
 
-    asked = {name: wish for name, wish in wishes.items() if name != "span"}
+    asked = {name: wish for name, wish in wishes.items() if name not in ("span", "choices")}
+    choices = wishes["choices"]
+    if choices is None and (target / CHOICES).exists():
+        choices = target / CHOICES
+    earlier = target / "draft.musicxml" if choices is not None else None  # locked bars come from the draft that is there
     with _naming(score):
-        result = pipeline.draft(score, level=level, span_mm=wishes["span"], **asked)
+        result = pipeline.draft(score, level=level, span_mm=wishes["span"], choices=choices, earlier=earlier, **asked)
     facts = _report(result, wishes)
     write_folder(target, {**_files(result), "report.json": report_json(facts)}, replace=replace)
     return facts
