@@ -18,6 +18,7 @@ from reduce.model.level import Level
 from reduce.model.rules import Rules
 
 PAPERS = {"a4": (210.0, 297.0), "letter": (215.9, 279.4)}  # ISO 216; ANSI/ASME Y14.1, millimetres
+FULL_LAST = 0.75  # a last line of so large a share of the loosest other line is drawn out to the margin
 SMALLEST_STAFF = 4.0  # millimetres
 
 
@@ -29,7 +30,7 @@ class Print:
     top: float = 12.0
     bottom: float = 15.0
     gap: float = 6.0  # least space between systems
-    spread_from: float = 0.72  # share of a page that must be filled before its systems are spread over it
+    widest_gap: float = 18.0  # most space between systems that are spread over a page
     busy_turn: float = 0.25  # pages; cost of a page turn at which both hands play
 
 
@@ -42,7 +43,7 @@ def print_of(rules: Rules | None) -> Print:
         top=rules.number("page.sheet.top-mm"),
         bottom=rules.number("page.sheet.bottom-mm"),
         gap=rules.number("page.sheet.gap-mm"),
-        spread_from=rules.number("page.sheet.spread-from-share"),
+        widest_gap=rules.number("page.sheet.widest-gap-mm"),
         busy_turn=rules.number("page.page-turn.busy-cost"),
     )
 
@@ -65,8 +66,16 @@ def _lay_out(musicxml: bytes, level: Level, width: float) -> tuple[list[System],
         widths = natural_widths(musicxml, staff)
     prefix = staff / 4 * (4.5 + 1.1 * facts.fifths)
     starts = line_starts(widths, width, prefix, level.bars_a_line, facts.pickup)
-    found, warnings = systems(musicxml, starts, staff, width)
+    full_last = _fill(widths, starts, -1) > FULL_LAST * min((_fill(widths, starts, k) for k in range(len(starts))), default=2.0)
+    found, warnings = systems(musicxml, starts, staff, width, full_last)
     return found, facts, warnings
+
+
+def _fill(widths: list[float], starts: list[int], line: int) -> float:
+    """Natural width of one line, millimetres."""
+    edges = [0, *starts, len(widths)]
+    first, last = (edges[line], edges[line + 1]) if line >= 0 else edges[-2:]
+    return sum(widths[first:last])
 
 
 def pages(musicxml: bytes, level: Level, paper: str = "a4", rules: Rules | None = None) -> tuple[str, ...]:
@@ -95,7 +104,7 @@ def pdf(musicxml: bytes, level: Level, paper: str = "a4", rules: Rules | None = 
     starts = page_starts(heights, room - head, room, sheet.gap, turns, sheet.busy_turn)
     plan = {
         "width": width, "height": height, "side": sheet.side, "inset": INSET / 10, "top": sheet.top, "bottom": sheet.bottom,
-        "gap": sheet.gap, "head": head, "pages": _plan(heights, starts, room - head, room, sheet, width),
+        "head": head, "pages": _plan(heights, starts, room - head, room, sheet, width),
     }  # fmt: skip
     return _make(found, plan, facts)
 
@@ -106,13 +115,13 @@ def _head_height(facts: Facts) -> float:
 
 
 def _plan(heights: list[float], starts: list[int], first: float, room: float, sheet: Print, width: float) -> list[dict[str, object]]:
-    found = []
-    edges = [0, *starts, len(heights)]
-    for number, (start, end) in enumerate(itertools.pairwise(edges)):
-        used = sum(heights[start:end]) + sheet.gap * (end - start - 1)
-        share = used / (room if number else first)
+    """The systems of each page and the space between them: they fill the page, unless it would tear them apart."""
+    found: list[dict[str, object]] = []
+    for number, (start, end) in enumerate(itertools.pairwise([0, *starts, len(heights)])):
+        free = (room if number else first) - sum(heights[start:end])
+        gap = max(0.0, min(sheet.widest_gap, free / max(end - start - 1, 1)))
         rows = [{"file": f"system{k}.svg", "width": width - 2 * sheet.side + INSET / 10} for k in range(start, end)]
-        found.append({"spread": sheet.spread_from <= share, "systems": rows})
+        found.append({"gap": round(gap, 3), "systems": rows})
     return found
 
 

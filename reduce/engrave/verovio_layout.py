@@ -16,6 +16,7 @@ TENTH = 10  # verovio's page units in a millimetre
 _STAFF_LINE = re.compile(r'<path d="M(-?\d+) -?\d+ L(-?\d+) -?\d+"')
 _SIZE = re.compile(r'viewBox="0 0 ([\d.]+) ([\d.]+)"')
 _MEASURE = re.compile(r"<measure\b[^>]*>")
+_TEMPO_SPACE = ("</words></direction-type><direction-type><metronome", "\u2002</words></direction-type><direction-type><metronome")
 _BREAK = re.compile(r'<print new-(?:system|page)="yes"/>\s*')
 
 
@@ -70,7 +71,8 @@ class Engraver:
     def render(self, musicxml: bytes) -> list[str]:
         """The pages of the piece as SVG, by the options given."""
         with self._listening():
-            if not self.toolkit.loadData(musicxml.decode("utf-8")):
+            text = musicxml.decode("utf-8").replace(*_TEMPO_SPACE)
+            if not self.toolkit.loadData(text):
                 raise ValueError("verovio cannot read this MusicXML")
             return [self.toolkit.renderToSVG(page + 1) for page in range(self.toolkit.getPageCount())]
 
@@ -103,12 +105,16 @@ def with_breaks(musicxml: bytes, starts: Sequence[int]) -> bytes:
     return (head + mark + "".join(out) + end + others).encode("utf-8")
 
 
-def systems(musicxml: bytes, starts: Sequence[int], staff_height: float, width: float) -> tuple[list[System], list[str]]:
-    """Engrave line by line.  ``starts``: indices of the bars that begin a line, the first one left out.
+def systems(musicxml: bytes, starts: Sequence[int], staff_height: float, width: float, full_last: bool) -> tuple[list[System], list[str]]:
+    """Engrave line by line.  ``starts``: indices of the bars that begin a line, the first one left out; ``full_last``: the last line
+    reaches the margin like the others.
 
     Returns the systems and what verovio warned of.
     """
-    engraver = Engraver(staff_height, width, {"breaks": "encoded", "adjustPageHeight": True, "pageHeight": 60000})
+    last = 0.0 if full_last else 0.8
+    engraver = Engraver(
+        staff_height, width, {"minLastJustification": last, "breaks": "encoded", "adjustPageHeight": True, "pageHeight": 60000}
+    )
     found = []
     at = 0
     for svg in engraver.render(with_breaks(musicxml, starts)):

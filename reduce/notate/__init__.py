@@ -17,6 +17,7 @@ from reduce.notate.marks import mark_directions, signs_on_notes, tempo_direction
 from reduce.notate.midi import midi
 from reduce.notate.partwise import part_xml, unit_of
 from reduce.notate.style import style_of
+from reduce.notate.ticks import finer
 
 __all__ = ["condensed", "midi", "musicxml"]
 
@@ -27,6 +28,7 @@ def musicxml(draft: Draft, level: Level, rules: Rules | None = None) -> bytes:
     ``level`` gives ottava lines, bars a line and what a learner may be shown; ``rules`` (the loaded rule book) moves the
     settings of ``rules/notation.toml``, whose shipped values hold without it.
     """
+    draft = finer(draft)
     style = style_of(level, rules)
     right = tuple(note for note in draft.notes if note.hand == "right")
     left = tuple(note for note in draft.notes if note.hand == "left")

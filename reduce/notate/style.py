@@ -22,7 +22,7 @@ class Style:
     courtesy_other_staff: bool = True
     clefs_from: int = 3  # level order from which a staff may change its clef
     clef_change: int = 90
-    clef_change_inside: int = 140
+    clef_change_inside: int = 105
     clef_notes: int = 3
     ottava_ledgers: int = 5
     ottava_notes: int = 4

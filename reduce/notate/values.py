@@ -24,6 +24,8 @@ class Ruler:
         if (self.offset * WHOLE) % self.whole:
             self.offset = 0
         self.end = -(-(self.offset + bar.length) * WHOLE // self.whole)
+        if self.end % (WHOLE // bar.meter.unit):  # a bar that ends beside the beats is read as the full bars that hold it
+            self.end = -(-self.end // (full * WHOLE // self.whole)) * (full * WHOLE // self.whole)
 
     def plain(self, tick: int) -> bool:
         """Whether a moment lies on the grid of halves, quarters, eighths ..."""
@@ -137,16 +139,15 @@ def _tuplets(spans: list[Span], ruler: Ruler, style: Style) -> list[Written]:
     for span in spans:
         unit = gcd(unit, span.end - span.start)
     count = (end - start) // unit
-    if count > 7:
-        beat = _beat_after(start, ruler)
-        if start < beat < end:
-            left = [span for span in spans if span.start < beat]
-            right = [span for span in spans if span.end > beat]
-            if left[-1].end > beat:
-                crossing = left[-1]
-                left[-1] = Span(crossing.start, beat, crossing.notes, crossing.hidden, crossing.graces)
-                right[0] = Span(beat, crossing.end, crossing.notes, crossing.hidden)
-            return _again(left, ruler, style) + _again(right, ruler, style)
+    beat = _beat_after(start, ruler)
+    if start < beat < end and not _one_tuplet(spans, unit, count, ruler.whole):
+        left = [span for span in spans if span.start < beat]
+        right = [span for span in spans if span.end > beat]
+        if left[-1].end > beat:
+            crossing = left[-1]
+            left[-1] = Span(crossing.start, beat, crossing.notes, crossing.hidden, crossing.graces)
+            right[0] = Span(beat, crossing.end, crossing.notes, crossing.hidden)
+        return _again(left, ruler, style) + _again(right, ruler, style)
     actual, normal, length = _ratio(unit, ruler.whole)
     if count == 2 * actual and all(span.end - span.start == unit for span in spans):
         actual, normal = 2 * actual, 2 * normal  # six in the time of four
@@ -165,6 +166,19 @@ def _tuplets(spans: list[Span], ruler: Ruler, style: Style) -> list[Written]:
     if shown and len(found) > 1:
         found[0].opens = found[-1].closes = True
     return found
+
+
+def _one_tuplet(spans: list[Span], unit: int, count: int, whole: int) -> bool:
+    """Whether notes that reach over a beat are a tuplet of their own: three, five or seven equal shares, one third perhaps divided."""
+    odd = whole // gcd(unit, whole)
+    while odd % 2 == 0:
+        odd //= 2
+    if count in (odd, 2 * odd) and odd > 3:
+        return count <= 14
+    edges = {span.start for span in spans}
+    third, rest = divmod(spans[-1].end - spans[0].start, 3)
+    thirds = {spans[0].start + third * k for k in range(3)}
+    return odd == 3 and not rest and thirds <= edges and len(edges) <= 4
 
 
 def _pieces(units: int, length: int, dotted: bool) -> list[int]:
