@@ -104,11 +104,9 @@ def verdict(facts: Mapping[str, Any]) -> str:
 
 
 def _count(number: int, thing: str) -> str:
-    """'1 note', '2 notes', 'no breach'."""
-    if number == 1:
-        return f"1 {thing}"
+    """'1 note', '2 notes', 'no breaches'."""
     plural = thing + ("es" if thing.endswith("ch") else "s")
-    return f"{number or 'no'} {plural if number else thing}"
+    return f"{number or 'no'} {thing if number == 1 else plural}"
 
 
 def problem_row(problem: Problem) -> dict[str, str]:
