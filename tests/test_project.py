@@ -51,4 +51,4 @@ def test_readme_has_its_two_commands() -> None:
     assert len(commands) == 2
     sample = re.search(r"samples/\S+", commands[0])
     assert sample and (ROOT / sample.group()).exists()
-    assert commands[1].endswith("-m pytest")
+    assert commands[1].endswith("-m pytest -n auto")
