@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from bisect import bisect_right
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 
@@ -68,11 +69,13 @@ def write(lines: Sequence[Line], bars: Sequence[Bar], resolution: int, style: St
         struck = sorted((note for note in printed if not note.grace), key=lambda note: note.onset)
         page.clefs.append(clef_changes(struck, bars, resolution, line.home, style))
         page.ottavas.append([] if line.staff in given_ottavas else ottavas(struck, page.clefs[-1], style))
-    position = _Position(page)
     by_line = []
     for line in lines:
         lanes, graces = lanes_of(line.notes) if line.lanes is None else (line.lanes, {})
         by_line.append(voices_of_hand(lanes, graces, bars, line.staff, line.first_voice, line.low_first))
+    for k, line in enumerate(lines):
+        page.ottavas[k] = _at_bar_lines(page.ottavas[k], by_line[k], bars, line.notes, style)
+    position = _Position(page)
     memory = Memory(staves, style)
     from_right = counts_from_right(bars, resolution)
     for k, bar in enumerate(bars):
@@ -87,6 +90,26 @@ def write(lines: Sequence[Line], bars: Sequence[Bar], resolution: int, style: St
         memory.bar(_in_time(voices), bar.key.fifths)
         page.bars.append(voices)
     return page
+
+
+def _at_bar_lines(
+    lines: Sequence[Ottava], voices: Sequence[Sequence[Voice]], bars: Sequence[Bar], notes: Sequence[DraftNote], style: Style
+) -> list[Ottava]:
+    """Octave lines that begin and end at bar lines wherever the hand has two voices there: files cannot say it otherwise."""
+    if not lines:
+        return []
+    starts = [bar.start for bar in bars]
+    found = []
+    for line in lines:
+        start, end = line.start, line.end
+        first, last = bisect_right(starts, start) - 1, bisect_right(starts, end - 1) - 1
+        if len(voices[first]) > 1 and start > bars[first].start:
+            start = bars[first].end
+        if len(voices[last]) > 1 and end < bars[last].end:
+            end = bars[last].start
+        if len({note.onset for note in notes if start <= note.onset < end}) >= style.ottava_notes:
+            found.append(Ottava(start, end, line.up))
+    return found
 
 
 def _open_for_clefs(voice: Voice, changes: Sequence[ClefChange]) -> None:

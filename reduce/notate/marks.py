@@ -92,6 +92,7 @@ class Direction:
     placement: str = ""
     closing: bool = False
     bare: bool = False
+    own_stream: bool = False  # lines that readers follow in the order of the file: pedal, octave
 
 
 @dataclass(slots=True)
@@ -200,9 +201,9 @@ def mark_directions(marks: Sequence[DraftMark], own_ottavas: Sequence[tuple[int,
             number = pedals.take(mark.onset, mark.end)
             start = f'<direction-type><pedal type="start" line="yes" sign="yes" number="{number}"/></direction-type>'
             stop = f'<direction-type><pedal type="stop" line="yes" sign="yes" number="{number}"/></direction-type>'
-            found.append(Direction(mark.onset, 4, 2, start, "below"))
+            found.append(Direction(mark.onset, 4, 2, start, "below", own_stream=True))
             if mark.end > mark.onset:
-                found.append(Direction(mark.end, 0, 2, stop, "below", closing=True))
+                found.append(Direction(mark.end, 0, 2, stop, "below", closing=True, own_stream=True))
         elif mark.kind == "ottava" and mark.end > mark.onset:
             up = "b" not in mark.text.lower() and "bassa" not in mark.text.lower()
             _ottava(found, lines, staff, mark.onset, mark.end, up, 15 if "15" in mark.text else 8)
@@ -216,8 +217,8 @@ def _ottava(found: list[Direction], lines: _Numbers, staff: int, start: int, end
     kind, side = ("down", "above") if up else ("up", "below")
     shift = f'<direction-type><octave-shift type="{kind}" size="{size}" number="{number}"/></direction-type>'
     stop = f'<direction-type><octave-shift type="stop" size="{size}" number="{number}"/></direction-type>'
-    found.append(Direction(start, 2, staff, shift, side))
-    found.append(Direction(end, 0, staff, stop, side, closing=True))
+    found.append(Direction(start, 2, staff, shift, side, own_stream=True))
+    found.append(Direction(end, 0, staff, stop, side, closing=True, own_stream=True))
 
 
 class _Numbers:

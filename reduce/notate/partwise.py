@@ -113,12 +113,13 @@ def _voices(
 ) -> None:  # fmt: skip
     length = bar.length // unit
     done: set[int] = set()
+    streams = _streams(voices, directions)
     for k, voice in enumerate(voices):
         if k:
             out.append(f"<backup><duration>{length}</duration></backup>")
         first = voice.staff not in done
         done.add(voice.staff)
-        waiting = [item for item in directions if item.staff == voice.staff] if first else []
+        waiting = streams[k]
         clefs = [change for change in changes[voice.staff - 1] if change.onset > bar.start] if first else []
         for sign in voice.written:
             while clefs and clefs[0].onset <= sign.start:
@@ -130,6 +131,19 @@ def _voices(
             writer.sign(sign, voice, out)
         for item in waiting:
             out.append(_direction(item, 0, staves))
+
+
+def _streams(voices: Sequence[Voice], directions: Sequence[Direction]) -> list[list[Direction]]:
+    """Which voice each sign is written with: one that begins something at its moment, on its own staff if possible."""
+    found: list[list[Direction]] = [[] for _ in voices]
+    if not directions:
+        return found
+    starts = [{sign.start for sign in voice.written} for voice in voices]
+    for item in directions:
+        own = [k for k, voice in enumerate(voices) if voice.staff == item.staff]
+        there = [] if item.own_stream else [k for k in (*own, *range(len(voices))) if item.onset in starts[k]]
+        found[there[0] if there else own[-1 if item.closing and item.own_stream else 0]].append(item)
+    return found
 
 
 def _direction(item: Direction, offset: int, staves: int) -> str:

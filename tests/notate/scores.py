@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from fractions import Fraction
 from typing import Any
 
@@ -21,7 +22,7 @@ ORNAMENTS = {"trill-mark", "turn", "mordent", "inverted-mordent"}
 
 def level(order: int = 6, **changes: Any) -> Level:
     """A level that limits nothing, as ``order`` (1 easiest .. 6) shows it."""
-    settings: dict[str, Any] = dict(
+    free = Level(
         name="any", title="Any", order=order, signature_max=7, lowest=21, highest=108, ledger_max=9, meters=(), shortest=Fraction(0),
         eighths="free", triplets=True, dotted_eighth=True, sixteenths="free", syncopation="free", cross_rhythm="any",
         tempo_min=20.0, tempo_max=300.0, hand_span=200.0, span_right=14, span_left=14, rolled_max=16, notes_right=5, notes_left=5,
@@ -30,7 +31,7 @@ def level(order: int = 6, **changes: Any) -> Level:
         articulations=(), pedal="free", ornaments="all", fingering="rare", instrument_names=True, ottava=True, bars_min=1, bars_max=0,
         bars_a_line=0, staff_height=7.0, at_limit_per_bar=9,
     )  # fmt: skip
-    return Level(**(settings | changes))
+    return replace(free, **changes)
 
 
 def draft(text: str, marks: tuple[DraftMark, ...] = (), **facts: Any) -> Draft:
@@ -83,8 +84,6 @@ def _note(id: str, line: tiny.Line, item: tiny.Item, name: str) -> DraftNote:
 
 
 def _longer(note: DraftNote, ticks: int) -> DraftNote:
-    from dataclasses import replace
-
     return replace(note, duration=note.duration + ticks)
 
 
@@ -94,7 +93,7 @@ def written(text: str, marks: tuple[DraftMark, ...] = (), order: int = 6, **fact
 
 
 def rhythm(root: etree._Element, voice: int = 1, bar: int = 1) -> str:
-    """One voice of a bar in short: '4 8. r8 (16)' - value, dots, rest, hidden in brackets, '~' tied on, '/3' tuplet, '&' chord note left out."""
+    """One voice of a bar in short: '4 8. r8 (16)' - value, dots, rest, hidden in brackets; '~' tied on, '/3' in a tuplet."""
     found = []
     for note in root.findall(f"part/measure[{bar}]/note"):
         if note.findtext("voice") != str(voice) or note.find("chord") is not None:
@@ -186,7 +185,7 @@ def _strand(draw: st.DrawFn, hand: Any, strand: Any, low: int, end: int, resolut
 def _mark(draw: st.DrawFn, end: int) -> DraftMark:
     kind = draw(st.sampled_from(("dynamic", "hairpin", "text", "rehearsal", "pedal")))
     onset = draw(st.integers(0, end - 1))
-    last = draw(st.integers(onset + 1, end)) if kind in ("hairpin", "pedal") else onset
+    last = draw(st.integers(onset + 1, end)) if kind == "hairpin" else end if kind == "pedal" else onset
     text = {"dynamic": "mf", "hairpin": "crescendo", "text": "dolce & <light>", "rehearsal": "A"}.get(kind, "")
     hand = "right" if kind == "text" else "both"
     return DraftMark(kind=kind, onset=onset, end=last, text=text, hand=hand)  # type: ignore[arg-type]

@@ -17,7 +17,7 @@ from reduce.pipeline import draft as drafted
 from tests.notate.scores import drafts, level
 
 pytest.importorskip("verovio")
-from reduce.engrave.verovio_layout import Engraver  # noqa: E402  after the library is known to be there
+from reduce.engrave.verovio_layout import Engraver
 
 SAMPLES = sorted((Path(__file__).parents[2] / "samples").glob("*.musicxml"))
 CROWDED = ("Justification is highly compressed", "System full width", "Non-justifiable width", "Drawing justifiable width")
