@@ -1,0 +1,107 @@
+"""The printed sheet: size, texts, fonts, lines.
+
+The PDF is read with pypdfium2 (Google's PDFium), which shares no code with what made it; paper sizes: ISO 216, ANSI/ASME Y14.1.
+"""
+
+from __future__ import annotations
+
+import re
+from dataclasses import replace
+
+import pytest
+
+from reduce.model.errors import UsageError
+from reduce.model.score import Tempo
+from reduce.notate import musicxml
+from tests.notate.scores import draft, level
+
+pytest.importorskip("verovio")
+pytest.importorskip("typst")
+
+from reduce.engrave import pages, pdf
+from reduce.engrave.fonts import MUSIC
+from reduce.engrave.verovio_layout import natural_widths
+
+BARS = "c5:4 d5 e5 f5 | g5:2 e5 | d5:4 f5 e5 d5 | c5:1 | "
+
+
+def piece(times: int = 3, order: int = 1, bars_a_line: int = 4, staff_height: float = 8.0) -> tuple[bytes, object]:
+    made = draft(
+        f"meter 4/4\nright | {BARS * times}\nleft | {'c3:2 g3 | ' * 4 * times}",
+        title="Ferry & <Tide>", subtitle="First year", composer="A. Composer", arranger="arranged by B. Arranger", rights="CC0",
+        source="harbour manuscript",
+    )  # fmt: skip
+    made = replace(made, tempos=(Tempo(onset=0, quarters=96.0, text="Rocking"),))
+    easy = level(order, bars_a_line=bars_a_line, staff_height=staff_height)
+    return musicxml(made, easy), easy
+
+
+def read(data: bytes) -> tuple[list[tuple[float, float]], list[str]]:
+    """Page sizes in millimetres and the text of each page."""
+    pdfium = pytest.importorskip("pypdfium2")
+    document = pdfium.PdfDocument(data)
+    sizes = [tuple(side * 25.4 / 72 for side in page.get_size()) for page in document]
+    return sizes, [page.get_textpage().get_text_range() for page in document]
+
+
+@pytest.mark.parametrize(("paper", "size"), [("a4", (210.0, 297.0)), ("letter", (215.9, 279.4))])
+def test_paper_and_texts(paper: str, size: tuple[float, float]) -> None:
+    """Portrait, of the size asked for; title, subtitle, people, source and rights, tempo, bar numbers at the lines."""
+    data, easy = piece()
+    sizes, texts = read(pdf(data, easy, paper))
+    assert [pytest.approx(size, abs=0.2)] == sizes
+    for word in ("Ferry & <Tide>", "First year", "A. Composer", "B. Arranger", "harbour manuscript", "CC0", "Rocking", "5", "9"):
+        assert word in texts[0], word
+
+
+def test_every_font_is_inside() -> None:
+    """The music font is embedded for the note of the metronome mark, and no glyph is missing (PDF: /FontFile3 per font)."""
+    data, easy = piece()
+    made = pdf(data, easy)
+    assert re.search(rb"/FontName\s*/\w+\+" + MUSIC.encode(), made) or MUSIC.encode() in made
+    assert "\ufffd" not in read(made)[1][0] and "\u25a1" not in read(made)[1][0]
+
+
+def test_the_same_bytes_again() -> None:
+    """Law 5: no clock and no chance in the file."""
+    data, easy = piece(1)
+    assert pdf(data, easy) == pdf(data, easy)
+
+
+def test_more_music_more_pages() -> None:
+    """A long piece runs over several pages, each with its number."""
+    data, easy = piece(24)
+    sizes, texts = read(pdf(data, easy))
+    assert len(sizes) > 2
+    assert [str(number) in text for number, text in enumerate(texts, 1)] == [True] * len(texts)
+
+
+def test_four_bars_a_line() -> None:
+    """Lines for the screen: four bars each at a level that asks for it, notes with the ids of the file."""
+    data, easy = piece()
+    lines = pages(data, easy)
+    assert [4, 4, 4] == [line.count(' class="measure"') for line in lines]
+    assert 'id="n1"' in lines[0] and 'class="note"' in lines[0]
+
+
+def test_the_staff_has_its_height() -> None:
+    """Eight millimetres from the lowest to the highest line of a staff, as the level says."""
+    data, easy = piece()
+    line = pages(data, easy)[0]
+    staff = line.split(' class="staff"')[1]
+    heights = sorted({int(y) for y in re.findall(r'<path d="M-?\d+ (\d+) L-?\d+ \1"', staff)})[:5]
+    assert 8.0 == pytest.approx((heights[-1] - heights[0]) / 100, abs=0.15)
+
+
+def test_natural_widths() -> None:
+    """Busier bars are wider, and each bar has a width."""
+    data, _ = piece(1)
+    widths = natural_widths(data, 8.0)
+    assert 4 == len(widths) and widths[2] > widths[3] > 5
+
+
+def test_a_paper_we_do_not_have() -> None:
+    """A wrong name is answered with the names there are."""
+    data, easy = piece(1)
+    with pytest.raises(UsageError, match="a4, letter"):
+        pdf(data, easy, "a3")
