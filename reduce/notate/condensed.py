@@ -15,6 +15,7 @@ from reduce.notate.marks import mark_directions, signs_on_notes, tempo_direction
 from reduce.notate.partwise import part_xml, unit_of
 from reduce.notate.shared_stems import shared_lanes, without_octaves, without_unisons
 from reduce.notate.style import Style
+from reduce.notate.ticks import finer_source
 
 STAVES = (("Melody", "Mel."), ("Inner", "Inn."), ("Harmony", "Harm."), ("Bass", "Bass"))
 STAFF_OF = {"melody": 0, "melody-third": 0, "counter": 1, "figuration": 1, "harmony": 2, "bass": 3}
@@ -28,6 +29,7 @@ def condensed(score: Score, texture: Texture) -> bytes:
     Each note keeps the id of its source note (the `id` attribute), unison doublings are printed once and octave doublings of
     tune and bass are only named.  A staff that would stay empty is left out.
     """
+    score, texture = finer_source(score, texture)
     namer = Namer(score, texture)
     by_staff = _by_staff(score, texture)
     used = [k for k in range(len(STAVES)) if by_staff[k] or k == 0]

@@ -10,7 +10,7 @@ from reduce.model.score import Part, Score
 from reduce.model.texture import Lead, Texture
 
 OCTAVES = {12: "8va", 24: "15ma", -12: "8vb", -24: "15mb"}
-_NUMBERED = re.compile(r"^(.*?)[ .]*(\d+|I{1,3}|IV)$")
+_NUMBERED = re.compile(r"^(.*?) *(\d+|I{1,3}|IV)$")
 
 
 def short_name(part: Part) -> str:

@@ -7,7 +7,8 @@ from dataclasses import replace
 from math import gcd, lcm
 
 from reduce.model.draft import Draft
-from reduce.model.score import Bar
+from reduce.model.score import Bar, Score
+from reduce.model.texture import Lead, Texture
 
 
 def factor_for_beats(bars: Iterable[Bar], resolution: int) -> int:
@@ -18,6 +19,26 @@ def factor_for_beats(bars: Iterable[Bar], resolution: int) -> int:
 def finer_bars(bars: Iterable[Bar], factor: int) -> tuple[Bar, ...]:
     """The bars in ticks ``factor`` times as fine."""
     return tuple(replace(bar, start=bar.start * factor, length=bar.length * factor) for bar in bars)
+
+
+def finer_source(score: Score, texture: Texture) -> tuple[Score, Texture]:
+    """The same for a source and what was found in it, as far as the condensed score needs it."""
+    factor = factor_for_beats(score.bars, score.resolution)
+    if factor == 1:
+        return score, texture
+
+    def leads(found: Iterable[Lead]) -> tuple[Lead, ...]:
+        return tuple(replace(lead, start=lead.start * factor, end=lead.end * factor) for lead in found)
+
+    finer_score = replace(
+        score,
+        resolution=score.resolution * factor,
+        bars=finer_bars(score.bars, factor),
+        notes=tuple(replace(note, onset=note.onset * factor, duration=note.duration * factor) for note in score.notes),
+        marks=tuple(replace(mark, onset=mark.onset * factor, end=mark.end * factor) for mark in score.marks),
+        tempos=tuple(replace(tempo, onset=tempo.onset * factor) for tempo in score.tempos),
+    )
+    return finer_score, replace(texture, tune=leads(texture.tune), bass=leads(texture.bass), counters=leads(texture.counters))
 
 
 def finer(draft: Draft) -> Draft:
