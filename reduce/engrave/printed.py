@@ -44,7 +44,7 @@ def print_of(rules: Rules | None) -> Print:
         bottom=rules.number("page.sheet.bottom-mm"),
         gap=rules.number("page.sheet.gap-mm"),
         widest_gap=rules.number("page.sheet.widest-gap-mm"),
-        busy_turn=rules.number("page.page-turn.busy-cost"),
+        busy_turn=rules.number("page.sheet.busy-turn-cost"),
     )
 
 

@@ -10,7 +10,6 @@ from reduce.notate.style import Style
 
 TENTHS = 40
 PAGE = (210.0, 297.0)  # A4 in millimetres, the page a reader assumes; `reduce.engrave` sets the real one
-MARGIN = 15.0
 
 
 def document(draft: Draft, style: Style, parts: Sequence[tuple[str, str, str, int]], body: Sequence[str]) -> bytes:
@@ -74,7 +73,8 @@ def _defaults(style: Style) -> list[str]:
         return f"{millimetres / scale:.2f}"
 
     width, height = PAGE
-    margins = "".join(f"<{side}-margin>{tenths(MARGIN)}</{side}-margin>" for side in ("left", "right", "top", "bottom"))
+    sides = (("left", style.side), ("right", style.side), ("top", style.top), ("bottom", style.bottom))
+    margins = "".join(f"<{side}-margin>{tenths(size)}</{side}-margin>" for side, size in sides)
     return [
         f"<defaults><scaling><millimeters>{style.staff_height:g}</millimeters><tenths>{TENTHS}</tenths></scaling>",
         f"<page-layout><page-height>{tenths(height)}</page-height><page-width>{tenths(width)}</page-width>"
@@ -85,13 +85,13 @@ def _defaults(style: Style) -> list[str]:
 def _credits(draft: Draft, style: Style) -> list[str]:
     scale = style.staff_height / TENTHS
     width, height = (size / scale for size in PAGE)
-    margin = MARGIN / scale
+    right, top, bottom = width - style.side / scale, height - style.top / scale, style.bottom / scale
     rows = (
-        ("title", draft.title, width / 2, height - margin, "center", "top", 22),
-        ("subtitle", draft.subtitle, width / 2, height - margin - 9 / scale, "center", "top", 13),
-        ("composer", draft.composer, width - margin, height - margin - 16 / scale, "right", "top", 11),
-        ("arranger", draft.arranger, width - margin, height - margin - 21 / scale, "right", "top", 11),
-        ("rights", draft.rights, width / 2, margin, "center", "bottom", 8),
+        ("title", draft.title, width / 2, top, "center", "top", 22),
+        ("subtitle", draft.subtitle, width / 2, top - 9 / scale, "center", "top", 13),
+        ("composer", draft.composer, right, top - 16 / scale, "right", "top", 11),
+        ("arranger", draft.arranger, right, top - 21 / scale, "right", "top", 11),
+        ("rights", draft.rights, width / 2, bottom, "center", "bottom", 8),
     )
     return [
         f'<credit page="1"><credit-type>{kind}</credit-type><credit-words default-x="{x:.2f}" default-y="{y:.2f}" '

@@ -1,6 +1,6 @@
 """The engraver's settings, one record for the whole of a page.
 
-The values stand in ``rules/notation.toml`` with their sources; the defaults here are the same values, so that a draft
+The values stand in ``rules/notation.toml`` and ``rules/page.toml`` with their sources; the defaults here are the same values, so that a draft
 can be written without a rule book at hand (a test holds the two together).
 """
 
@@ -26,6 +26,9 @@ class Style:
     clef_notes: int = 3
     ottava_ledgers: int = 5
     ottava_notes: int = 4
+    side: float = 14.0  # margins in millimetres
+    top: float = 12.0
+    bottom: float = 15.0
     bars_a_line: int = 0
     staff_height: float = 7.0
     level_order: int = 6
@@ -60,5 +63,8 @@ def style_of(level: Level, rules: Rules | None = None) -> Style:
         clef_notes=rules.whole("notation.clefs-follow-the-music.fewest-onsets"),
         ottava_ledgers=rules.whole("notation.ottava-lines.ledger-lines"),
         ottava_notes=rules.whole("notation.ottava-lines.fewest-onsets"),
+        side=rules.number("page.sheet.side-mm"),
+        top=rules.number("page.sheet.top-mm"),
+        bottom=rules.number("page.sheet.bottom-mm"),
         **page,  # type: ignore[arg-type]
     )
