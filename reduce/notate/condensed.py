@@ -31,9 +31,9 @@ def condensed(score: Score, texture: Texture) -> bytes:
     """
     score, texture = finer_source(score, texture)
     namer = Namer(score, texture)
-    by_staff = _by_staff(score, texture)
+    by_staff, players = _by_staff(score, texture)
     used = [k for k in range(len(STAVES)) if by_staff[k] or k == 0]
-    marks = _marks(score, texture, namer, by_staff)
+    marks = _marks(score, texture, namer, by_staff, players)
     head = Draft(
         resolution=score.resolution, title=score.title, subtitle="Condensed score, at sounding pitch", composer=score.composer,
         rights=score.rights, source=score.source, bars=score.bars,
@@ -64,8 +64,11 @@ def condensed(score: Score, texture: Texture) -> bytes:
     return document(head, CONDENSED, parts, body)
 
 
-def _by_staff(score: Score, texture: Texture) -> list[list[tuple[int, DraftNote]]]:
-    """The notes of each staff with their streams, unisons once."""
+Staves = list[list[tuple[int, DraftNote]]]
+
+
+def _by_staff(score: Score, texture: Texture) -> tuple[Staves, list[list[tuple[int, int]]]]:
+    """The notes to print on each staff with their streams, unisons once; and who plays there: (stream, onset), doublings too."""
     raw: list[list[Note]] = [[] for _ in STAVES]
     for note in score.notes:
         role = texture.roles.get(note.id)
@@ -73,7 +76,7 @@ def _by_staff(score: Score, texture: Texture) -> list[list[tuple[int, DraftNote]
             raw[STAFF_OF[role]].append(note)
     if not raw[1]:  # nothing moves inside: the harmony alone makes three staves
         raw[1], raw[2] = raw[2], []
-    found = []
+    found: Staves = []
     for notes in raw:
         kept = without_unisons([_as_written(note) for note in notes])
         named = [(texture.stream_of.get(note.id, -1), note) for note in kept]
@@ -81,7 +84,7 @@ def _by_staff(score: Score, texture: Texture) -> list[list[tuple[int, DraftNote]
             tune = [item for item in named if texture.roles[item[1].id] == "melody"]
             named = tune + [item for item in named if texture.roles[item[1].id] != "melody"]
         found.append(sorted(without_octaves(named, score.bars), key=lambda item: (item[1].onset, -item[1].midi, item[1].id)))
-    return found
+    return found, [[(texture.stream_of.get(note.id, -1), note.onset) for note in notes] for notes in raw]
 
 
 def _as_written(note: Note) -> DraftNote:
@@ -91,14 +94,17 @@ def _as_written(note: Note) -> DraftNote:
     )  # fmt: skip
 
 
-def _marks(score: Score, texture: Texture, namer: Namer, by_staff: Sequence[Sequence[tuple[int, DraftNote]]]) -> list[list[DraftMark]]:
+def _marks(
+    score: Score, texture: Texture, namer: Namer, by_staff: Staves, players: Sequence[Sequence[tuple[int, int]]]
+) -> list[list[DraftMark]]:
     """Names above each staff; dynamics and slurs of the tune; rehearsal letters."""
     marks: list[list[DraftMark]] = [[], [], [], []]
-    thirds = [(note.onset, stream) for stream, note in by_staff[0] if texture.roles.get(note.id) == "melody-third"]
+    roles, stream_of = texture.roles, texture.stream_of
+    thirds = [(note.onset, stream_of.get(note.id, -1)) for note in score.notes if roles.get(note.id) == "melody-third"]
     marks[0] += _names_of_leads(texture.tune, namer, thirds)
     marks[3] += _names_of_leads(texture.bass, namer, [])
     for k in (1, 2):
-        marks[k] += _names_of_players(score, namer, by_staff[k])
+        marks[k] += _names_of_players(score, namer, players[k])
     marks[0] += _signs_of_the_tune(score, texture, {note.id for _, note in by_staff[0]})
     seen: set[int] = set()
     for mark in score.marks:
@@ -125,12 +131,12 @@ def _names_of_leads(leads: Sequence[Lead], namer: Namer, thirds: Sequence[tuple[
     return found
 
 
-def _names_of_players(score: Score, namer: Namer, notes: Sequence[tuple[int, DraftNote]]) -> list[DraftMark]:
+def _names_of_players(score: Score, namer: Namer, struck: Sequence[tuple[int, int]]) -> list[DraftMark]:
     """The players of a staff, told anew where others come in."""
     starts = [bar.start for bar in score.bars]
     by_bar: list[dict[int, int]] = [{} for _ in starts]
-    for stream, note in notes:
-        by_bar[max(bisect_right(starts, note.onset) - 1, 0)].setdefault(stream, note.onset)
+    for stream, onset in struck:
+        by_bar[max(bisect_right(starts, onset) - 1, 0)].setdefault(stream, onset)
     found = []
     told: set[int] = set()
     since = -HOLD_NAME

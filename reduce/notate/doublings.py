@@ -9,6 +9,8 @@ from collections.abc import Iterable, Sequence
 from reduce.model.score import Part, Score
 from reduce.model.texture import Lead, Texture
 
+MOST_NAMES = 5  # instruments told one by one above a staff
+FAMILIES = {"woodwind": "Ww.", "brass": "Br.", "strings": "Str.", "voice": "Voices"}
 OCTAVES = {12: "8va", 24: "15ma", -12: "8vb", -24: "15mb"}
 _NUMBERED = re.compile(r"^(.*?) *(\d+|I{1,3}|IV)$")
 
@@ -27,12 +29,18 @@ def joined(names: Iterable[str]) -> str:
     return ", ".join(f"{base} {'/'.join(number for number in numbers if number)}".strip() for base, numbers in groups.items())
 
 
+def _base(name: str) -> str:
+    found = _NUMBERED.match(name)
+    return found[1] if found else name
+
+
 class Namer:
     """Names the streams of a score and how far they sound from a line that they double."""
 
     def __init__(self, score: Score, texture: Texture) -> None:
         self.texture = texture
         self.names = {stream.id: short_name(score.parts[stream.part]) for stream in texture.streams}
+        self.family = {stream.id: FAMILIES.get(score.parts[stream.part].family, "") for stream in texture.streams}
         self.order = {stream.id: (stream.part, stream.id) for stream in texture.streams}
         self.keys: dict[int, dict[int, int]] = {}
         for note in score.notes:
@@ -61,8 +69,15 @@ class Namer:
         return text
 
     def players(self, streams: Iterable[int]) -> str:
-        """The names of streams, in score order behind the first."""
-        return joined(self.names[stream] for stream in streams if stream in self.names)
+        """The names of streams, in the order given; of many, three and more instruments of a family become the family."""
+        known = [stream for stream in streams if stream in self.names]
+        names = joined(self.names[stream] for stream in known)
+        if names.count(",") < MOST_NAMES:
+            return names
+        kinds = Counter(family for family, _ in {(self.family[stream], _base(self.names[stream])) for stream in known})
+        return joined(
+            self.family[stream] if self.family[stream] and kinds[self.family[stream]] >= 3 else self.names[stream] for stream in known
+        )
 
     def _interval(self, lead: Lead, stream: int) -> int:
         keys = self.keys.get(stream, {})

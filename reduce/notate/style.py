@@ -1,7 +1,7 @@
 """The engraver's settings, one record for the whole of a page.
 
-The values stand in ``rules/notation.toml`` and ``rules/page.toml`` with their sources; the defaults here are the same values, so that a draft
-can be written without a rule book at hand (a test holds the two together).
+The values stand in ``rules/notation.toml`` and ``rules/page.toml`` with their sources; the defaults here are the same, so that
+a draft can be written without a rule book at hand (a test holds the two together).
 """
 
 from __future__ import annotations

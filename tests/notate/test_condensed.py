@@ -164,3 +164,16 @@ def test_ticks_that_do_not_divide_a_beat(tmp_path: Path) -> None:
     texture = replace(texture, tune=tuple(replace(lead, end=lead.end // factor) for lead in texture.tune))
     written = etree.fromstring(condensed(coarse, texture))
     assert ["quarter", "eighth", "eighth", "eighth", "half"] == [kind.text for kind in written.iter("type")]
+
+
+def test_many_players_are_named_by_family(tmp_path: Path) -> None:
+    """More than five instruments on a staff: three and more of a family become its name."""
+    names = ("Flute", "Oboe", "Clarinet", "Bassoon", "Horn in F", "Violin 2", "Viola")
+    text = "meter 4/4\nViolin 1 | c6:1 |\n" + "".join(
+        f"{name} | {p}:1 |\n" for name, p in zip(names, ["e5", "c5", "g4", "e4", "c4", "g3", "e3"], strict=True)
+    )
+    roles = dict.fromkeys(names, "harmony") | {"Violin 1": "melody", "Cello": "bass"}
+    root = etree.fromstring(condensed(*by_hand(text + "Cello | c3:1 |", roles, tmp_path)))
+    assert ["Ww., Hn., Vn. 2, Va."] == [
+        words.text.replace("Vln.", "Vn.").replace("Vla.", "Va.") for words in staff(root, "Inner").iter("words")
+    ]
