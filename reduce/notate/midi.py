@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from reduce.model.draft import Draft, DraftNote, Hand
 from reduce.model.pitch import STEPS
@@ -141,7 +141,7 @@ def _tempo_map(tempos: Sequence[Tempo], holds: Iterable[tuple[int, int]], start:
 def _hand(draft: Draft, hand: Hand, name: str, stretches: Sequence[Stretch], clock: _Clock) -> list[Event]:
     found = [Event(0, 0, _meta(3, name.encode())), Event(0, 1, bytes((0xC0, 0)))]
     loud = Loudness(draft.marks, hand)
-    notes = [note for note in draft.notes if note.hand == hand]
+    notes = _each_key_once([note for note in draft.notes if note.hand == hand])
     graces: dict[int, list[DraftNote]] = {}
     chords: dict[int, list[DraftNote]] = {}
     for note in notes:
@@ -166,6 +166,24 @@ def _hand(draft: Draft, hand: Hand, name: str, stretches: Sequence[Stretch], clo
                 found += _play(note, start, end, loud.of(note), key)
         if hand == "left":
             found += _pedal(draft, stretch, clock)
+    return found
+
+
+def _each_key_once(notes: Sequence[DraftNote]) -> list[DraftNote]:
+    """A key can be down only once: where both strands of a hand hold it, the later stroke ends the earlier note."""
+    found: list[DraftNote] = []
+    down: dict[int, int] = {}  # key -> place in `found`
+    for note in sorted(notes, key=lambda note: (note.onset, -note.duration)):
+        if note.grace or not note.duration:
+            found.append(note)
+            continue
+        before = down.get(note.midi)
+        if before is not None and found[before].end > note.onset:
+            if found[before].onset == note.onset:
+                continue
+            found[before] = replace(found[before], duration=note.onset - found[before].onset)
+        down[note.midi] = len(found)
+        found.append(note)
     return found
 
 

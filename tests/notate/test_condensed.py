@@ -174,4 +174,4 @@ def test_many_players_are_named_by_family(tmp_path: Path) -> None:
     )
     roles = dict.fromkeys(names, "harmony") | {"Violin 1": "melody", "Cello": "bass"}
     root = etree.fromstring(condensed(*by_hand(text + "Cello | c3:1 |", roles, tmp_path)))
-    assert ["Ww., Hn., Vn., Va."] == [words.text for words in staff(root, "Inner").iter("words")]
+    assert ["Ww., Hn., Vln., Vla."] == [words.text for words in staff(root, "Inner").iter("words")]

@@ -109,6 +109,12 @@ def test_short_notes_and_strokes() -> None:
     assert [0, 20, 40] == [tick for tick, *_ in found.tracks[2]]
 
 
+def test_a_key_is_down_once() -> None:
+    """A held inner note and a tune that strikes its key: the key comes up and goes down again, and is never left hanging."""
+    found = heard(midi(draft("meter 4/4\nright | r:2 c5:2 |\nright, voice 2 | c5:1 |\nleft | c3:1 |")))
+    assert [(0, 72, 960), (960, 72, 960)] == [(tick, key, length) for tick, key, _, length in found.tracks[1]]
+
+
 def test_tempo_changes() -> None:
     """Each tempo holds until the next."""
     made = replace(draft(TUNE), tempos=(Tempo(onset=0, quarters=90.0), Tempo(onset=4 * BEAT, quarters=60.0)))
