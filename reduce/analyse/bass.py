@@ -4,8 +4,10 @@ from __future__ import annotations
 
 from collections import Counter, defaultdict
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from heapq import heappop, heappush
 
+from reduce.analyse.reasons import where
 from reduce.analyse.streams import desk
 from reduce.model.decision import Decision, Rejected
 from reduce.model.rules import Rules
@@ -41,9 +43,11 @@ def bass(
     for low, end in lowest(pitched):
         if low.id in tune_notes:
             continue
+        # sixteen-foot players sound an octave below the bass that is written; everybody else is taken where he sounds
+        octaves = (0, 12) if desks[stream_of[low.id]] in ("double-bass", "contrabassoon") else (0,)
         players: dict[int, Note] = {}
         for note in struck[low.onset]:
-            if note.midi - low.midi in (0, 12, 24) and note.id not in tune_notes:
+            if note.midi - low.midi in octaves and note.id not in tune_notes:
                 players.setdefault(stream_of[note.id], note)
         owner = min(players, key=lambda s: (_order(desks[s]), s))
         line.append(_Step(players[owner], end, owner, frozenset(players) - {owner}))
@@ -151,8 +155,6 @@ def _leads(score: Score, line: Sequence[_Step], shortest: int) -> list[Lead]:
 
 def _untangled(leads: list[Lead]) -> list[Lead]:
     """Cut each lead's end at the start of the next one."""
-    from dataclasses import replace
-
     return [replace(lead, end=min(lead.end, leads[i + 1].start)) if i + 1 < len(leads) else lead for i, lead in enumerate(leads)]
 
 
@@ -160,7 +162,6 @@ def _told(score: Score, streams: Sequence[Stream], leads: Sequence[Lead]) -> tup
     decisions = []
     for number, lead in enumerate(leads):
         first, last = score.note_by_id[lead.notes[0]].bar, score.note_by_id[lead.notes[-1]].bar
-        where = f"Bar {score.bars[first].number}" if first == last else f"Bars {score.bars[first].number}–{score.bars[last].number}"
         with_whom = f", doubled by {' and '.join(streams[s].name for s in lead.doubled_by[:2])}" if lead.doubled_by else ""
         decisions.append(
             Decision(
@@ -168,7 +169,8 @@ def _told(score: Score, streams: Sequence[Stream], leads: Sequence[Lead]) -> tup
                 kind="bass",
                 bars=(first, last),
                 onset=lead.start,
-                sentence=f"{where}: the bass is {streams[lead.stream].name}'s{with_whom}, because {lead.evidence[0][0]}.",
+                sentence=f"{where(score, first, last)}: the bass is {streams[lead.stream].name}'s{with_whom}, "
+                f"because {lead.evidence[0][0]}.",
                 hand="left",
                 weight="medium",
                 certainty=lead.certainty,

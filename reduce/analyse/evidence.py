@@ -67,16 +67,28 @@ class Grams:
     kind_of: Ints
 
 
-def window(table: Any, before: int, after: int) -> Any:
-    """Sums over ``before`` beats back to ``after`` beats ahead of each row (clipped at the ends of the piece)."""
+def running(table: Any, kind: str = "float64") -> Any:
+    """Sums of the rows before each row; one row more than the table."""
     import numpy as np
 
-    total = np.cumsum(table, axis=0, dtype=np.float64)
-    total = np.concatenate([np.zeros((1, *total.shape[1:])), total])
-    rows = np.arange(len(table))
-    high = np.minimum(rows + after + 1, len(table))
+    total = np.zeros((len(table) + 1, *table.shape[1:]), dtype=kind)
+    np.cumsum(table, axis=0, dtype=kind, out=total[1:])
+    return total
+
+
+def between(total: Any, before: int, after: int) -> Any:
+    """From running sums: sums over ``before`` beats back to ``after`` beats ahead of each row (clipped at the ends of the piece)."""
+    import numpy as np
+
+    rows = np.arange(len(total) - 1)
+    high = np.minimum(rows + after + 1, len(rows))
     low = np.maximum(rows - before, 0)
-    return (total[high] - total[low]).astype(np.float32)
+    return (total[high] - total[low]).astype(np.float32, copy=False)
+
+
+def window(table: Any, before: int, after: int) -> Any:
+    """Sums over ``before`` beats back to ``after`` beats ahead of each row (clipped at the ends of the piece)."""
+    return between(running(table), before, after)
 
 
 def measure(lines: Sequence[Line], grid: Grid, desks: Sequence[str], order: Sequence[int]) -> Evidence:
@@ -171,7 +183,10 @@ def measure(lines: Sequence[Line], grid: Grid, desks: Sequence[str], order: Sequ
     voices = per_beat(sounding.sum(axis=1, keepdims=True) * spans) / length
     alone_time = per_beat((sounding & (sounding.sum(axis=1, keepdims=True) == 1)) * spans) / length
     top_hit = per_beat((hit & (pitch == ceiling)).astype(np.int16))
-    together, same, thirds = _pairs(pitch, hit & tuneful[None, :], edges, bar)
+    together, same, thirds = (running(pair, "float32") for pair in _pairs(pitch, hit & tuneful[None, :], edges))
+    held_class, lone_class = _against_harmony(pitch, hit)
+    in_held, lone = per_beat(held_class), per_beat(lone_class)
+    room = per_beat(np.where(sounding, _room_above(pitch), 0) * spans) / length
 
     # figures of the piece
     grams = _grams(stream, onset, place, midi, wait, first, length[beat, 0])
@@ -212,13 +227,22 @@ def measure(lines: Sequence[Line], grid: Grid, desks: Sequence[str], order: Sequ
             "entries": window(entries, back, ahead) / wide,
             "linked": window(links, back, ahead) / some,
         }
-        pair_all, pair_same, pair_third = (window(p, back, ahead) for p in (together, same, thirds))
+        pair_all, pair_same, pair_third = (between(p, back, ahead) for p in (together, same, thirds))
         for p in (pair_all, pair_same, pair_third):
             p[:, diagonal, diagonal] = 0
         f["doubled"] = (pair_same > 0.7 * some[:, :, None]).sum(axis=2) * 1.0
         f["in-thirds"] = (pair_third > 0.5 * some[:, :, None]).sum(axis=2) * 1.0
         others = np.maximum((number > 0).sum(axis=1, keepdims=True) - 1 - f["doubled"], 1)
         f["struck-with"] = (pair_all - pair_same).sum(axis=2) / some / others
+        f["in-held"] = window(in_held, back, ahead) / some
+        f["lone"] = window(lone, back, ahead) / some
+        f["room"] = window(room, back, ahead) / some_sound
+        busier = np.maximum(number[:, :, None], number[:, None, :])
+        with_me = (pair_all >= 0.7 * np.maximum(busier, 1)) & (pair_same < 0.5 * np.maximum(pair_all, 1))
+        higher = level[:, None, :] > level[:, :, None]
+        f["under"] = (with_me & higher).sum(axis=2) * 1.0
+        f["over"] = (with_me & ~higher).sum(axis=2) * 1.0
+        f["desk-mates"] = _mates(number > 0, desks)
         lively = number.copy()
         for key, value in (("onsets", f["onsets"]), ("height", f["height"]), ("steps-many", window(steps, back, ahead) / wide)):
             best = np.where(active | (lively > 0), value, -1).max(axis=1, keepdims=True)
@@ -239,6 +263,8 @@ def measure(lines: Sequence[Line], grid: Grid, desks: Sequence[str], order: Sequ
     features["pitches-many"] = variety
     features["values-many"] = rhythm_variety
     rest = _since_rest(stream, beat, starts_after_rest, count, streams)
+    own = (features["height.phrase"] * (active > 0)).sum(0, keepdims=True) / np.maximum(active.sum(0, keepdims=True), 1)
+    features["above-own"] = features["height.bar"] - own
     features["since-rest"] = np.minimum(rest / bar, 16)
     features["voices"] = np.repeat(voices, streams, axis=1)
     features["fullness"] = np.repeat((active.sum(axis=1, keepdims=True) / max(1, int(tuneful.sum()))).astype(np.float32), streams, axis=1)
@@ -262,9 +288,9 @@ def measure(lines: Sequence[Line], grid: Grid, desks: Sequence[str], order: Sequ
         features={k: v.astype(np.float32) for k, v in features.items()},
         active=active,
         struck=struck,
-        same=window(same, bar // 2, bar // 2),
-        together=window(together, bar // 2, bar // 2),
-        thirds=window(thirds, bar // 2, bar // 2),
+        same=between(same, bar // 2, bar // 2),
+        together=between(together, bar // 2, bar // 2),
+        thirds=between(thirds, bar // 2, bar // 2),
         events=Events(stream=stream, beat=beat, onset=onset, end=end, midi=midi, place=place, size=size, first=first, grams=grams),
     )
 
@@ -275,6 +301,42 @@ def _rank(value: Any, active: Any) -> Any:
 
     v = np.where(active, value, -1e9)
     return (v[:, None, :] > v[:, :, None] + 1e-6).sum(axis=2).astype(np.float32)
+
+
+def _against_harmony(pitch: Any, hit: Any) -> tuple[Any, Any]:
+    """Per moment and stream: whether its new note has a pitch class that others hold; whether nobody else sounds that class."""
+    import numpy as np
+
+    rows = len(pitch)
+    classes = pitch % 12 + 12 * np.arange(rows)[:, None]
+    sounding = pitch > 0
+    held = np.bincount(classes[sounding & ~hit], minlength=12 * rows)
+    heard = np.bincount(classes[sounding], minlength=12 * rows)
+    new = hit & sounding
+    return (new & (held[classes] > 0)).astype(np.int16), (new & (heard[classes] == 1)).astype(np.int16)
+
+
+def _room_above(pitch: Any) -> Any:
+    """Semitones to the next higher sounding note (24 at most, and for the highest)."""
+    import numpy as np
+
+    order = np.argsort(pitch, axis=1, kind="stable")
+    ranked = np.take_along_axis(pitch, order, axis=1).astype(np.int32)
+    above = np.full(ranked.shape, 999, dtype=np.int32)
+    for k in range(ranked.shape[1] - 2, -1, -1):
+        above[:, k] = np.where(ranked[:, k + 1] > ranked[:, k], ranked[:, k + 1], above[:, k + 1])
+    gap = np.minimum(above - ranked, 24)
+    out = np.empty_like(gap)
+    np.put_along_axis(out, order, gap, axis=1)
+    return out
+
+
+def _mates(playing: Any, desks: Sequence[str]) -> Any:
+    """How many other players of the same kind play in the window."""
+    import numpy as np
+
+    kind = np.array([[a == b and i != j for j, b in enumerate(desks)] for i, a in enumerate(desks)], dtype=np.float32)
+    return playing.astype(np.float32) @ kind.T
 
 
 def _since_rest(stream: Any, beat: Any, entry: Any, count: int, streams: int) -> Any:
@@ -311,7 +373,7 @@ def _distinct(stream: Any, beat: Any, value: Any, count: int, streams: int, back
     return out
 
 
-def _pairs(pitch: Any, hit: Any, edges: Any, bar: int) -> tuple[Any, Any, Any]:
+def _pairs(pitch: Any, hit: Any, edges: Any) -> tuple[Any, Any, Any]:
     """Per beat and pair of lines: onsets struck together; with one pitch class; a third or sixth apart."""
     import numpy as np
 
@@ -340,7 +402,7 @@ def _grams(stream: Any, onset: Any, place: Any, midi: Any, wait: Any, first: Any
     interval = np.append(place[1:] - place[:-1], 0).astype(np.int64)
     value = wait.astype(np.int64)
     out = []
-    for name, length, parts in (("theme", 5, "ir"), ("long", 8, "ir"), ("tune", 6, "i"), ("rhythm", 6, "r")):
+    for name, length, parts in (("motif", 4, "ir"), ("theme", 6, "ir"), ("long", 10, "ir"), ("tune", 7, "i"), ("rhythm", 6, "r")):
         key = np.zeros(n, dtype=np.int64)
         dull = np.ones(n, dtype=bool)
         shape0 = interval

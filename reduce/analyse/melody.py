@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import itertools
+from bisect import bisect_left
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
@@ -11,9 +12,11 @@ from reduce.analyse.doublings import shared
 from reduce.analyse.evidence import Evidence, measure
 from reduce.analyse.forest import log_odds, parsed, shipped
 from reduce.analyse.lines import Grid, Line, grid, outline
-from reduce.analyse.path import NOBODY, Costs, best_path, posterior
-from reduce.analyse.reasons import tell
+from reduce.analyse.path import NOBODY, Costs, best_path
+from reduce.analyse.reasons import explained
+from reduce.analyse.signs import signs
 from reduce.analyse.streams import desk
+from reduce.analyse.themes import second_hearing
 from reduce.model.decision import Decision
 from reduce.model.rules import Rules
 from reduce.model.score import Score
@@ -28,8 +31,8 @@ if TYPE_CHECKING:
 class Survey:
     """All that later acts need of the search for the tune.
 
-    ``odds`` [beat, stream] are the log-odds of leading, ``likely`` [beat, stream + nobody] the chances along all paths,
-    ``doubled`` [beat, a, b] who shares a line with whom.
+    Tables [beat, stream]: ``odds`` log-odds of leading, ``likely`` the chance that the stream or one that doubles it leads,
+    ``worth`` what the path gains there; ``doubled`` [beat, a, b] who shares a line with whom.
     """
 
     lines: tuple[Line, ...]
@@ -38,29 +41,87 @@ class Survey:
     evidence: Evidence
     odds: NDArray[np.float64]
     likely: NDArray[np.float64]
+    worth: NDArray[np.float64]
     doubled: NDArray[np.bool_]
 
 
 def survey(score: Score, streams: Sequence[Stream], stream_of: Mapping[str, int], rules: Rules) -> Survey | None:
-    """Measure every line and judge how likely it leads, beat by beat; None where the score has no note."""
-    import numpy as np
-
+    """Measure every line and judge how likely it leads, beat by beat, in two hearings; None where the score has no note."""
     lines = outline(score, streams, stream_of)
     if not any(line.notes for line in lines):
         return None
     beats = grid(score)
     desks = tuple(desk(score.parts[s.part]) for s in streams)
     evidence = measure(lines, beats, desks, [s.part for s in streams])
-    forest = parsed(shipped("melody-trees"))
-    active = evidence.active
-    odds = np.full(active.shape, rules.number("melody.best-path.resting"))
-    odds[active] = np.clip(log_odds(forest, [evidence.features[name][active] for name in forest.features]), -7, 7)
+    evidence.features.update(signs(score, streams, lines, beats))
     doubled = shared(evidence, beats, rules.number("melody.doublings.share"))
-    likely = posterior(odds, doubled, rules.number("melody.best-path.no-tune"), costs_of(rules), rules.number("melody.best-path.warmth"))
-    return Survey(lines=lines, grid=beats, desks=desks, evidence=evidence, odds=odds, likely=likely, doubled=doubled)
+    odds = judged(evidence, evidence.features, "first")
+    heard = second_hearing(evidence, beats, odds, doubled)
+    evidence.features.update(heard)
+    odds = judged(evidence, heard, "second") + leaning(evidence, desks, doubled, rules)
+    worth, likely = worth_of(evidence, odds, doubled, rules)
+    return Survey(lines=lines, grid=beats, desks=desks, evidence=evidence, odds=odds, likely=likely, worth=worth, doubled=doubled)
 
 
-def costs_of(rules: Rules) -> Costs:
+def judged(evidence: Evidence, features: Mapping[str, Any], hearing: str) -> NDArray[np.float64]:
+    """[beat, stream] log-odds of leading by the fitted trees of one hearing; -9 where the stream is silent."""
+    import numpy as np
+
+    forest = parsed(shipped("melody-trees")[hearing])
+    active = evidence.active
+    odds = np.full(active.shape, -9.0)
+    odds[active] = np.clip(log_odds(forest, [features[name][active] for name in forest.features]), -9, 9)
+    return odds
+
+
+def leaning(evidence: Evidence, desks: Sequence[str], doubled: Any, rules: Rules) -> NDArray[np.float64]:
+    """[beat, stream] log-odds for what a musician takes for granted and few orchestral movements can teach:
+    a lone singer has the tune, and so has the one line that sings while all others hold."""
+    import numpy as np
+
+    features = evidence.features
+    notes = np.where(evidence.active, features["onsets.phrase"], 0.0)
+    link = doubled.copy()
+    own = np.arange(notes.shape[1])
+    link[:, own, own] = True
+    others = np.where(link, 0.0, notes[:, None, :]).max(axis=2)
+    sings = (
+        (notes >= 1.8 * others)
+        & (notes >= 0.5)
+        & (notes <= 2.5)
+        & (features["steps.phrase"] >= 0.45)
+        & (features["repeats.phrase"] < 0.35)
+        & (features["even.phrase"] < 0.9)
+    )
+    lean = rules.number("melody.best-path.singing") * sings
+    singers = [stream for stream, kind in enumerate(desks) if kind == "voice"]
+    if len(singers) == 1:
+        lean[:, singers] += rules.number("melody.best-path.singer")
+    return np.where(evidence.active, lean, 0.0)
+
+
+def worth_of(evidence: Evidence, odds: Any, doubled: Any, rules: Rules) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """What the path gains in each beat from each stream, and how likely the stream's line leads.
+
+    A note of the tune is worth 2 and each note played costs ``price``: the choice that makes most of right notes found against
+    notes played (expected F1), so that a quick line must be surer than a slow one.
+    """
+    import numpy as np
+
+    active = evidence.active
+    strength = np.where(active, np.exp(odds), 0.0)
+    chance = strength / (1.0 + strength.sum(axis=1, keepdims=True))
+    link = doubled.copy()
+    own = np.arange(active.shape[1])
+    link[:, own, own] = True
+    likely = np.minimum(np.matmul(link.astype(np.float64), chance[:, :, None])[:, :, 0], 1.0)
+    notes = evidence.struck + rules.number("melody.best-path.holding")
+    worth = notes * (2 * likely - rules.number("melody.best-path.price")) + rules.number("melody.best-path.trust") * np.clip(odds, -7, 7)
+    worth[~active] = -rules.number("melody.best-path.resting")
+    return worth, likely
+
+
+def path_costs(rules: Rules) -> Costs:
     """The costs of the best path, from ``rules/melody.toml``."""
     return Costs(
         change=rules.number("melody.best-path.line-change"),
@@ -75,9 +136,8 @@ def melody(score: Score, streams: Sequence[Stream], seen: Survey, rules: Rules) 
     Returns:
         The leads (one a breath, so that each can be explained), and one decision for each.
     """
-    path = best_path(seen.odds, seen.doubled, rules.number("melody.best-path.no-tune"), costs_of(rules))
-    leads = leads_of(score, seen, path, rules)
-    return leads, tell(score, streams, seen, leads, rules, kind="melody")
+    path = best_path(seen.worth, seen.doubled, 0.0, path_costs(rules))
+    return explained(score, streams, seen, leads_of(score, seen, path, rules))
 
 
 def leads_of(score: Score, seen: Survey, path: Any, rules: Rules) -> tuple[Lead, ...]:
@@ -105,16 +165,21 @@ def leads_of(score: Score, seen: Survey, path: Any, rules: Rules) -> tuple[Lead,
 
 def _breaths(seen: Survey, stream: int, start: int, end: int, shortest: int, longest: int) -> list[tuple[int, int]]:
     """Cut beats ``start``..``end`` where the player rests, or at the longest note once the stretch exceeds ``longest``."""
+    if end - start <= longest:
+        return [(start, end)]
     starts = seen.grid.starts
     line = seen.lines[stream]
     weight: dict[int, float] = {}
-    for index, note in enumerate(line.notes):
+    low = bisect_left(line.notes, starts[start + 1], key=lambda note: note.onset)
+    for index in range(max(low, 1), len(line.notes)):
+        note, before = line.notes[index], line.notes[index - 1]
         beat = seen.grid.at(note.onset)
-        if start < beat < end and index:
-            beat_length = starts[beat + 1] - starts[beat]
-            rest = (note.onset - line.ends[index - 1]) / beat_length
-            held = (line.ends[index - 1] - line.notes[index - 1].onset) / beat_length
-            weight[beat] = max(weight.get(beat, 0), 4 * rest + min(held, 4) + (0.5 if seen.grid.inside[beat] == 0 else 0))
+        if beat >= end:
+            break
+        length = starts[beat + 1] - starts[beat]
+        rest = (note.onset - line.ends[index - 1]) / length
+        held = (line.ends[index - 1] - before.onset) / length
+        weight[beat] = max(weight.get(beat, 0), 4 * rest + min(held, 4) + (0.5 if seen.grid.inside[beat] == 0 else 0))
     cuts = [start]
     while end - cuts[-1] > longest:
         low, high = cuts[-1] + shortest, min(cuts[-1] + longest, end - shortest)
@@ -129,7 +194,8 @@ def _breaths(seen: Survey, stream: int, start: int, end: int, shortest: int, lon
 def _lead(seen: Survey, stream: int, first: int, last: int, graces: Mapping[tuple[int, int], list[str]]) -> Lead | None:
     """The lead of ``stream`` over beats ``first``..``last`` (exclusive), or None where it strikes nothing there."""
     start, end = seen.grid.starts[first], seen.grid.starts[last]
-    notes = [note for note in seen.lines[stream].notes if start <= note.onset < end]
+    line = seen.lines[stream].notes
+    notes = line[bisect_left(line, start, key=lambda note: note.onset) : bisect_left(line, end, key=lambda note: note.onset)]
     if not notes:
         return None
     ids: list[str] = []
@@ -137,21 +203,20 @@ def _lead(seen: Survey, stream: int, first: int, last: int, graces: Mapping[tupl
         ids.extend(graces.get((note.part, note.onset), ()))
         ids.append(note.id)
     share = seen.doubled[first:last, stream].mean(axis=0)
-    doubling = tuple(int(s) for s in (share >= 0.6).nonzero()[0] if s != stream)
-    chance = seen.likely[first:last].mean(axis=0)
-    line = {stream, *doubling}
-    certainty = float(sum(chance[s] for s in line))
-    others = [
-        (float(chance[s]), s) for s in range(len(seen.lines)) if s not in line and not seen.doubled[first:last, s, stream].mean() > 0.4
-    ]
-    share_next, second = max(others, default=(0.0, -1))
+    share[stream] = 1.0
+    weight = seen.evidence.struck[first:last, stream] + 0.15
+    chance = weight @ seen.likely[first:last] / weight.sum()
+    certainty = float(chance[stream])
+    chance[share > 0.4] = 0.0  # a player of the same line is no rival
+    second = int(chance.argmax())
+    rival = round(float(chance[second]), 3)
     return Lead(
         start=start,
         end=end,
         stream=stream,
         notes=tuple(ids),
-        doubled_by=doubling,
+        doubled_by=tuple(int(s) for s in (share >= 0.6).nonzero()[0] if s != stream),
         certainty=round(min(certainty, 1.0), 3),
-        runner_up=second if share_next >= 0.01 else None,
-        runner_up_share=round(share_next, 3) if share_next >= 0.01 else 0.0,
+        runner_up=second if rival >= 0.01 else None,
+        runner_up_share=rival if rival >= 0.01 else 0.0,
     )

@@ -2,68 +2,80 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Sequence
 from dataclasses import replace
-from typing import TYPE_CHECKING, Literal
+from typing import TYPE_CHECKING, Any
 
 from reduce.model.decision import Decision, Rejected
-from reduce.model.rules import Rules
 from reduce.model.score import Score
 from reduce.model.texture import Lead, Stream
 
 if TYPE_CHECKING:
     from reduce.analyse.melody import Survey
 
-# What is said when the tune has more of something than its rival: measurement, scale, words for the tune, words for the rival.
+# What may be said: measurement, how much more (or, negative, less) of it than the rival is worth one point, words for the
+# tune, words for the rival that lacks it.
 SPOKEN: tuple[tuple[str, float, str, str], ...] = (
-    ("onsets-lead.bar", 0.8, "it moves while the others hold", "holds or repeats meanwhile"),
+    ("onsets-lead.bar", 0.8, "it moves while the others hold", "holds meanwhile"),
     ("top.bar", 0.5, "it lies highest", "lies below it"),
     ("steps.phrase", 0.3, "it sings by step", "moves less by step"),
-    ("returns-theme.phrase", 0.6, "it brings back a theme heard elsewhere", "has no theme that returns"),
     ("new-theme.phrase", 0.5, "it brings new material", "goes on with the same figure"),
     ("entries.bar", 0.25, "it enters after a rest", "was already playing"),
     ("doubled.phrase", 1.5, "more players share it", "has fewer players"),
     ("alone.bar", 0.4, "it plays alone", "is silent or covered"),
     ("values.phrase", 0.2, "its rhythm is the most varied", "keeps an even rhythm"),
+    ("sign-marked", 0.6, "it is marked to come forward", "has no such mark"),
+    ("sign-louder", 1.0, "it is marked louder", "is marked softer"),
+    ("sign-legato", 0.5, "it is slurred like song", "is not slurred"),
+    ("first-line.before", 0.5, "it led just before", "was in the background before"),
+    ("ostinato-rhythm.phrase", -0.8, "the other only repeats a pattern", "repeats a pattern"),
+    ("repeats.phrase", -0.3, "the other repeats one note", "repeats one note"),
+    ("struck-with.phrase", -0.3, "its rhythm is its own", "moves with the accompaniment"),
+    ("chordal.phrase", -0.5, "the other plays chords", "plays chords"),
+    ("low.bar", -0.5, "the other is the bass", "is the bass"),
+    ("shakes.phrase", -0.3, "the other only trembles", "only trembles"),
+    ("sign-plucked", -0.6, "the other is plucked", "is plucked"),
 )
-AGAINST: tuple[tuple[str, float, str, str], ...] = (
-    ("ostinato-rhythm.phrase", 0.8, "the rival only repeats a pattern", "repeats a pattern"),
-    ("repeats.phrase", 0.3, "the rival repeats one note", "repeats one note"),
-    ("struck-with.phrase", 0.3, "its rhythm is its own", "moves with the accompaniment"),
-    ("chordal.phrase", 0.5, "the rival plays chords", "plays chords"),
-    ("low.bar", 0.5, "the rival is the bass", "is the bass"),
-    ("shakes.phrase", 0.3, "the rival only trembles", "only trembles"),
-)
+_AT_ONCE = ("entries.bar", "first-line.before")  # true of the beginning of a lead, not of all of it
+_LEAST = 0.3  # points from which a reason is worth saying
 
 
-def tell(
-    score: Score, streams: Sequence[Stream], seen: Survey, leads: Sequence[Lead], rules: Rules, kind: Literal["melody", "bass"]
-) -> tuple[Decision, ...]:
-    """One decision a lead: who has it, the two strongest reasons against the runner-up, and how sure it is."""
+def explained(
+    score: Score, streams: Sequence[Stream], seen: Survey, leads: Sequence[Lead]
+) -> tuple[tuple[Lead, ...], tuple[Decision, ...]]:
+    """The leads with their strongest reasons written in, and one decision a lead: who has the tune, the two strongest
+    reasons, how sure it is, and who came second."""
+    first_heard = _first_heard(seen)
+    reasons = [_reasons(score, seen, lead, first_heard) for lead in leads]
+    found = tuple(replace(lead, evidence=good[:4]) for lead, (good, _) in zip(leads, reasons, strict=True))
+    return found, _told(score, streams, found, [lack for _, lack in reasons])
+
+
+def _told(score: Score, streams: Sequence[Stream], leads: Sequence[Lead], lacks: Sequence[str]) -> tuple[Decision, ...]:
     decisions = []
-    before: Lead | None = None
-    for number, lead in enumerate(leads):
-        reasons, lack = evidence_of(seen, lead)
+    before = -1
+    for number, (lead, lack) in enumerate(zip(leads, lacks, strict=True)):
         first, last = bars_of(score, lead)
-        name = streams[lead.stream].name
-        same = before is not None and before.stream == lead.stream
-        where = f"Bar {score.bars[first].number}" if first == last else f"Bars {score.bars[first].number}–{score.bars[last].number}"
-        verb = "stays with" if same else "is in"
-        because = f", because {' and '.join(r for r, _ in reasons[:2])}" if reasons else ""
+        stays = lead.stream == before
+        before = lead.stream
+        because = " and ".join(words for words, _ in lead.evidence[:2])
+        second = ""
         rejected: tuple[Rejected, ...] = ()
-        rival = ""
         if lead.runner_up is not None:
-            rival = f"; runner-up {streams[lead.runner_up].name} ({lead.runner_up_share:.0%})"
-            rejected = (Rejected(what=streams[lead.runner_up].name, why=lack or "weaker on the whole"),)
+            rival = streams[lead.runner_up].name
+            second = f"; runner-up {rival} ({lead.runner_up_share:.0%})"
+            rejected = (Rejected(what=rival, why=lack or "weaker on the whole"),)
         decisions.append(
             Decision(
-                id=f"{kind}-{number + 1}",
-                kind=kind,
+                id=f"melody-{number + 1}",
+                kind="melody",
                 bars=(first, last),
                 onset=lead.start,
-                sentence=f"{where}: the tune {verb} {name}{because}{rival}.",
+                sentence=f"{where(score, first, last)}: the tune {'stays with' if stays else 'is in'} {streams[lead.stream].name}"
+                f"{f', because {because}' if because else ''}{second}.",
                 hand="right",
-                weight="medium" if same else "big",
+                weight="medium" if stays else "big",
                 certainty=lead.certainty,
                 rule="melody.best-path",
                 setting="melody.best-path.line-change",
@@ -71,35 +83,72 @@ def tell(
                 rejected=rejected,
             )
         )
-        before = lead
     return tuple(decisions)
 
 
-def with_reasons(seen: Survey, leads: Sequence[Lead]) -> tuple[Lead, ...]:
-    """The leads with their strongest reasons written in."""
-    return tuple(replace(lead, evidence=evidence_of(seen, lead)[0][:4]) for lead in leads)
-
-
-def evidence_of(seen: Survey, lead: Lead) -> tuple[tuple[tuple[str, float], ...], str]:
-    """Reasons with their weight, strongest first, and what the runner-up lacks most."""
-    first, last = seen.grid.at(lead.start), seen.grid.at(lead.end - 1) + 1
-    rival = lead.runner_up
-    found: list[tuple[str, float, str]] = []
-    for sign, table in ((1, SPOKEN), (-1, AGAINST)):
-        for name, scale, words, lack in table:
-            values = seen.evidence.features[name][first:last]
-            mine = float(values[:, lead.stream].mean())
-            theirs = float(values[:, rival].mean()) if rival is not None else 0.0
-            if rival is None and sign < 0:
-                continue
-            found.append((words, sign * (mine - theirs) / scale, lack))
-    found.sort(key=lambda r: -r[1])
-    good = tuple((words, round(min(value, 9.99), 2)) for words, value, _ in found if value >= 0.3)
-    return good, found[0][2] if found and found[0][1] >= 0.3 else ""
+def where(score: Score, first: int, last: int) -> str:
+    """'Bar 5' or 'Bars 5–8', as printed."""
+    if first == last:
+        return f"Bar {score.bars[first].number}"
+    return f"Bars {score.bars[first].number}–{score.bars[last].number}"
 
 
 def bars_of(score: Score, lead: Lead) -> tuple[int, int]:
     """First and last bar index of a lead, by its notes."""
-    first = score.note_by_id[lead.notes[0]]
-    last = score.note_by_id[lead.notes[-1]]
-    return first.bar, last.bar
+    return score.note_by_id[lead.notes[0]].bar, score.note_by_id[lead.notes[-1]].bar
+
+
+def _reasons(score: Score, seen: Survey, lead: Lead, first_heard: Any) -> tuple[tuple[tuple[str, float], ...], str]:
+    """Reasons with their points, strongest first, and what the runner-up lacks most.
+
+    A reason against the other is only given where there is one.
+    """
+    first, last = seen.grid.at(lead.start), seen.grid.at(lead.end - 1) + 1
+    rival = lead.runner_up
+    found: list[tuple[float, str, str]] = []
+    features = seen.evidence.features
+    for name, scale, words, lack in SPOKEN:
+        if (rival is None and scale < 0) or name not in features:
+            continue
+        beats = features[name][first : first + 1 if name in _AT_ONCE else last]
+        mine = float(beats[:, lead.stream].mean())
+        theirs = float(beats[:, rival].mean()) if rival is not None else 0.0
+        found.append(((mine - theirs) / scale, words, lack))
+    bar = _earlier(score, seen, lead, first_heard)
+    if bar:
+        found.append((3.0, f"it brings back the theme of bar {bar}", "has no theme that returns"))
+    found.sort(key=lambda r: -r[0])
+    good = tuple((words, round(min(points, 9.99), 2)) for points, words, _ in found if points >= _LEAST)
+    return good, found[0][2] if found and found[0][0] >= _LEAST else ""
+
+
+def _first_heard(seen: Survey) -> Any:
+    """For each note of all lines: the beat in which the figure that starts there was first heard (-1 where none starts)."""
+    import numpy as np
+
+    events = seen.evidence.events
+    kinds = next(g for g in events.grams if g.name == "theme").kind_of
+    found = np.full(len(kinds), -1, dtype=np.int64)
+    start = np.flatnonzero(kinds >= 0)
+    if len(start):
+        earliest = np.full(int(kinds.max()) + 1, 1 << 40, dtype=np.int64)
+        np.minimum.at(earliest, kinds[start], events.beat[start])
+        found[start] = earliest[kinds[start]]
+    return found
+
+
+def _earlier(score: Score, seen: Survey, lead: Lead, first_heard: Any) -> str:
+    """The printed bar where the material of this lead was first heard, if at least half of its figures were heard before; else ''."""
+    import numpy as np
+
+    events = seen.evidence.events
+    low, high = np.searchsorted(events.stream, [lead.stream, lead.stream + 1])
+    a, b = low + np.searchsorted(events.onset[low:high], [lead.start, lead.end])
+    beats = first_heard[a:b]
+    beats = beats[beats >= 0]
+    before = beats[beats < seen.grid.at(lead.start) - 2 * seen.grid.per_bar]
+    if not len(before) or 2 * len(before) < len(beats):
+        return ""
+    heard: Counter[int] = Counter(seen.grid.bars[beat] for beat in before.tolist())
+    most = max(heard.values())
+    return score.bars[min(bar for bar, n in heard.items() if n == most)].number

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from typing import Any
 
 from reduce.analyse.evidence import window
-from reduce.analyse.melody import Survey, costs_of, leads_of
+from reduce.analyse.melody import Survey, leads_of, path_costs
 from reduce.analyse.path import best_path
 from reduce.model.rules import Rules
 from reduce.model.score import Score
@@ -14,17 +14,21 @@ from reduce.model.texture import Lead, Role
 
 
 def counters(score: Score, seen: Survey, tune: Sequence[Lead], rules: Rules) -> tuple[Lead, ...]:
-    """Second tunes: the best path over what is left when the tune, its doublings and its thirds are taken out.
+    """Second tunes: the best path over what is left when the tune, its doublings, its thirds and all
+    figuration are taken out.
 
     A line must be clearly tuneful by itself to be one: it starts at ``melody.second-tune.least``.
     """
     import numpy as np
 
-    odds = seen.odds.copy()
     taken, thirds = _taken(seen, tune, rules)
-    odds[taken | thirds] = rules.number("melody.best-path.resting") - 4
-    least = float(np.log(rules.number("melody.second-tune.least") / (1 - rules.number("melody.second-tune.least"))))
-    path = best_path(odds, seen.doubled, least, costs_of(rules))
+    free = seen.evidence.active & ~taken & ~thirds & ~_figured(seen, rules)
+    strength = np.where(free, np.exp(seen.odds), 0.0)
+    chance = strength / (1.0 + strength.sum(axis=1, keepdims=True))
+    least = rules.number("melody.second-tune.least")
+    worth = (seen.evidence.struck + rules.number("melody.best-path.holding")) * 2 * (chance - least)
+    worth[~free] = -1.0
+    path = best_path(worth, seen.doubled, 0.0, path_costs(rules))
     return leads_of(score, seen, path, rules)
 
 

@@ -1,0 +1,132 @@
+"""The tune: who has it, in which order, and how that is explained."""
+
+from __future__ import annotations
+
+from itertools import pairwise
+
+import numpy as np
+
+from reduce.analyse import texture
+from reduce.analyse.forest import log_odds, parsed
+from reduce.analyse.path import Costs, best_path
+from reduce.model.texture import Texture
+from tests.analyse.hearing import rules, score
+
+HANDED_OVER = """
+meter 4/4
+tempo 90
+Oboe     | g5:4 e5 c5 d5 | e5:4. f5:8 d5:2 | g5:4 e5 c5 e5 | d5:1 | r:1 | r:1 | r:1 | r:1 |
+Clarinet | r:1 | r:1 | r:1 | r:1 | g4:4 e4 c4 d4 | e4:4. f4:8 d4:2 | g4:4 e4 c4 e4 | c4:1 |
+Viola    | <e4 g4>:1 | <d4 f4>:1 | <e4 g4>:1 | <d4 b3>:1 | e3:1 | f3:1 | e3:1 | e3:1 |
+Cello    | c3:1 | g2:1 | c3:1 | g2:1 | c3:1 | g2:1 | c3:1 | c3:1 |
+"""
+
+
+def carriers(found: Texture) -> list[str]:
+    names: list[str] = []
+    for lead in found.tune:
+        name = found.streams[lead.stream].name
+        if not names or names[-1] != name:
+            names.append(name)
+    return names
+
+
+def test_the_tune_passes_from_oboe_to_clarinet() -> None:
+    """A theme that goes on in another register and another player is followed there, and the change is a big decision."""
+    found, decisions = texture(score(HANDED_OVER), rules())
+    assert carriers(found) == ["Oboe", "Clarinet"]
+    told = [d for d in decisions if d.kind == "melody"]
+    assert [d.weight for d in told] == ["big", "big"]
+    assert "Oboe" in told[0].sentence and told[0].sentence.startswith("Bars 1–4:")
+
+
+def test_a_returning_theme_names_the_bar_it_comes_from() -> None:
+    """The clarinet's answer four bars later brings back the theme of bar 1."""
+    _, decisions = texture(score(HANDED_OVER), rules())
+    clarinet = next(d for d in decisions if d.kind == "melody" and "Clarinet" in d.sentence and d.bars[0] == 4)
+    assert "the theme of bar 1" in clarinet.sentence
+
+
+def test_leads_never_overlap_and_keep_their_notes_in_order() -> None:
+    """Each lead ends before the next begins; its notes lie inside it, one at a time."""
+    heard = score(HANDED_OVER)
+    found, _ = texture(heard, rules())
+    assert all(a.end <= b.start for a, b in pairwise(found.tune))
+    for lead in found.tune:
+        onsets = [heard.note_by_id[name].onset for name in lead.notes]
+        assert onsets == sorted(set(onsets))
+        assert lead.start <= onsets[0] and onsets[-1] < lead.end
+
+
+def test_every_sentence_is_short_and_certain_between_nothing_and_one() -> None:
+    """About 25 words a sentence; certainty is a chance."""
+    _, decisions = texture(score(HANDED_OVER), rules())
+    assert decisions
+    assert all(len(d.sentence.split()) <= 32 for d in decisions)
+    assert all(0 <= d.certainty <= 1 for d in decisions)
+
+
+def test_silence_has_no_tune() -> None:
+    """A score of rests gives a texture without leads, roles or decisions."""
+    found, decisions = texture(score("meter 4/4\nFlute | r:1 | r:1 |"), rules())
+    assert (found.tune, found.bass, dict(found.roles), decisions) == ((), (), {}, ())
+
+
+def test_a_path_stays_where_leaving_costs_more() -> None:
+    """One beat of a better rival does not break the line; a long stretch does."""
+    worth = np.array([[2.0, 0], [2, 0], [0, 1], [2, 0], [2, 0]])
+    apart = np.zeros((5, 2, 2), dtype=bool)
+    costs = Costs(change=1, doubling=0.1, silence=1)
+    assert best_path(worth, apart, 0, costs).tolist() == [0, 0, 0, 0, 0]
+    long = np.array([[2.0, 0], [0, 3], [0, 3], [0, 3]])
+    assert best_path(long, np.zeros((4, 2, 2), dtype=bool), 0, costs).tolist() == [0, 1, 1, 1]
+
+
+def test_a_path_says_nobody_where_all_are_worthless() -> None:
+    """Beats of negative worth are given to nobody (-1) once the saving exceeds the cost."""
+    worth = np.array([[2.0], [-3], [-3], [2]])
+    assert best_path(worth, np.zeros((4, 1, 1), dtype=bool), 0, Costs(change=1, doubling=0, silence=1)).tolist() == [0, -1, -1, 0]
+
+
+def test_the_best_path_is_the_best_of_all_paths() -> None:
+    """Against trying every path: 3 beats, 2 streams and nobody, random worths."""
+    from itertools import product
+
+    random = np.random.default_rng(5)
+    costs = Costs(change=0.7, doubling=0.1, silence=0.4)
+    for _ in range(50):
+        worth = random.normal(size=(3, 2))
+        linked = np.zeros((3, 2, 2), dtype=bool)
+        linked[random.integers(3)] = random.random() < 0.5
+
+        def value(path: tuple[int, ...], worth: np.ndarray = worth, linked: np.ndarray = linked) -> float:
+            total = sum(worth[t, s] if s >= 0 else 0.2 for t, s in enumerate(path))
+            for t, (a, b) in enumerate(pairwise(path), 1):
+                if a == b:
+                    continue
+                if -1 in (a, b):
+                    total -= costs.silence
+                else:
+                    total -= costs.doubling if linked[t, a, b] or linked[t - 1, a, b] else costs.change
+            return float(total)
+
+        best = max(value(p) for p in product((-1, 0, 1), repeat=3))
+        found = value(tuple(int(s) for s in best_path(worth, linked, 0.2, costs)))
+        assert round(found, 9) == round(best, 9)
+
+
+def test_trees_are_read_as_they_are_written() -> None:
+    """Bit-mask evaluation gives what walking down the tree gives, question by question."""
+    tree = [0, 0.5, [1, 2.0, -1.0, 0.25], [1, 3.0, 0.5, [0, 0.75, 1.0, 2.0]]]
+    forest = parsed({"features": ["a", "b"], "base": 0.1, "trees": [tree, [1, 1.0, 0.0, 10.0]]})
+    random = np.random.default_rng(1)
+    rows = random.uniform(0, 4, size=(200, 2)).astype(np.float32)
+    rows[:, 0] /= 4
+
+    def walked(node: object, row: np.ndarray) -> float:
+        while isinstance(node, list):
+            node = node[2] if row[node[0]] <= node[1] else node[3]
+        return float(node)  # type: ignore[arg-type]
+
+    expected = [0.1 + walked(tree, r) + walked([1, 1.0, 0.0, 10.0], r) for r in rows]
+    assert np.allclose(log_odds(forest, [rows[:, 0], rows[:, 1]]), expected)
