@@ -111,7 +111,8 @@ def pdf(musicxml: bytes, level: Level, paper: str = "a4", rules: Rules | None = 
 
 def _head_height(facts: Facts) -> float:
     """Height of the title block, millimetres."""
-    return 11.0 + (5.0 if facts.subtitle else 0.0) + (11.0 if facts.arranger else 7.0 if facts.composer else 2.0)
+    title_lines = 1 + len(facts.title) // 46
+    return 3.0 + 8.0 * title_lines + (5.0 if facts.subtitle else 0.0) + (11.0 if facts.arranger else 7.0 if facts.composer else 2.0)
 
 
 def _plan(heights: list[float], starts: list[int], first: float, room: float, sheet: Print, width: float) -> list[dict[str, object]]:

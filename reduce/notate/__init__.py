@@ -11,6 +11,7 @@ from reduce.model.level import Level
 from reduce.model.rules import Rules
 from reduce.notate.condensed import condensed
 from reduce.notate.engine import Line, write
+from reduce.notate.excerpt import together
 from reduce.notate.header import document
 from reduce.notate.layout import system_breaks
 from reduce.notate.marks import mark_directions, signs_on_notes, tempo_directions
@@ -19,7 +20,7 @@ from reduce.notate.partwise import part_xml, unit_of
 from reduce.notate.style import style_of
 from reduce.notate.ticks import finer
 
-__all__ = ["condensed", "midi", "musicxml"]
+__all__ = ["condensed", "midi", "musicxml", "together"]
 
 
 def musicxml(draft: Draft, level: Level, rules: Rules | None = None) -> bytes:

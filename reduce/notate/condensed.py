@@ -10,6 +10,7 @@ from reduce.model.score import Note, Score
 from reduce.model.texture import Lead, Texture
 from reduce.notate.doublings import Namer
 from reduce.notate.engine import Line, write
+from reduce.notate.excerpt import excerpt
 from reduce.notate.header import document
 from reduce.notate.marks import mark_directions, signs_on_notes, tempo_directions
 from reduce.notate.partwise import part_xml, unit_of
@@ -23,12 +24,15 @@ CONDENSED = Style(courtesy_other_staff=False, staff_height=5.5)
 HOLD_NAME = 4  # bars for which a list of players stands before it is told again
 
 
-def condensed(score: Score, texture: Texture) -> bytes:
+def condensed(score: Score, texture: Texture, bars: tuple[int, int] | None = None) -> bytes:
     """The source on few staves: tune, inner parts, held harmony, bass; at sounding pitch, with the source's bar numbers.
 
     Each note keeps the id of its source note (the `id` attribute), unison doublings are printed once and octave doublings of
-    tune and bass are only named.  A staff that would stay empty is left out.
+    tune and bass are only named.  A staff that would stay empty is left out.  ``bars``: indices of the first
+    and last bar wanted (all without it).
     """
+    if bars is not None:
+        score, texture = excerpt(score, texture, *bars)
     score, texture = finer_source(score, texture)
     namer = Namer(score, texture)
     by_staff, players = _by_staff(score, texture)

@@ -12,10 +12,11 @@ from lxml import etree
 from reduce import analyse, rulebook
 from reduce.model.score import Score
 from reduce.model.texture import Lead, Stream, Texture
-from reduce.notate import condensed
+from reduce.notate import condensed, musicxml, together
 from reduce.notate.doublings import joined
 from reduce.read import load
 from tests import tiny
+from tests.notate.scores import draft, level
 
 RULES = rulebook.load("advanced")
 SAMPLE = Path(__file__).parents[2] / "samples" / "ferry-landing-waltz.musicxml"
@@ -175,3 +176,25 @@ def test_many_players_are_named_by_family(tmp_path: Path) -> None:
     roles = dict.fromkeys(names, "harmony") | {"Violin 1": "melody", "Cello": "bass"}
     root = etree.fromstring(condensed(*by_hand(text + "Cello | c3:1 |", roles, tmp_path)))
     assert ["Ww., Hn., Vln., Vla."] == [words.text for words in staff(root, "Inner").iter("words")]
+
+
+def test_an_excerpt_of_the_source(tmp_path: Path) -> None:
+    """Bars 2 and 3 of the source: their printed numbers, notes held over the edge cut there, names told anew."""
+    text = "meter 4/4\nOboe | e5:1 | f5:1 | g5:1 | a5:1 |\nCello | c3:1 | d3:1~ | d3:1~ | d3:1 |"
+    score, texture = by_hand(text, {"Oboe": "melody", "Cello": "bass"}, tmp_path)
+    root = etree.fromstring(condensed(score, texture, bars=(1, 2)))
+    assert ["2", "3"] == [measure.get("number") for measure in root.findall("part[1]/measure")]
+    assert ["F5", "G5"] == steps(staff(root, "Melody"))
+    assert ["start", "stop"] == [tie.get("type") for tie in staff(root, "Bass").iter("tie")]
+    assert "Ob." in [words.text for words in root.iter("words")]
+
+
+def test_source_and_draft_as_one_score(tmp_path: Path) -> None:
+    """Condensed score above, draft below, bar under bar; the same number of bars is asked for."""
+    score, texture = by_hand(FOUR, ROLES, tmp_path)
+    below = musicxml(draft("meter 4/4\nright | e5:4 f5 g5:2 |\nleft | c3:1 |"), level())
+    root = etree.fromstring(together(condensed(score, texture), below))
+    assert ["Melody", "Inner", "Bass", "Piano"] == [name.text for name in root.iter("part-name")]
+    assert [part.get("id") for part in root.findall("part")] == [part.get("id") for part in root.iter("score-part")]
+    with pytest.raises(ValueError, match="bars"):
+        together(condensed(score, texture), musicxml(draft("meter 4/4\nright | e5:1 | f5:1 |\nleft | c3:1 | c3:1 |"), level()))
