@@ -5,14 +5,16 @@ from __future__ import annotations
 from bisect import bisect_right
 from collections.abc import Mapping, Sequence
 from itertools import pairwise
-from math import exp
 
+from reduce.analyse.certainty import Odds, certainty
 from reduce.analyse.expectation import key_fit
 from reduce.analyse.keys import local_keys
 from reduce.analyse.numerals import Speller, chord_name, roman
 from reduce.analyse.search import Prices, Segment, Vocabulary, best_chain
+from reduce.analyse.slices import Slice, Weights, slices_of
 from reduce.analyse.templates import Template, load_templates
-from reduce.analyse.tones import Ornament, Slice, Tone, slices_of, tones_of
+from reduce.analyse.tones import Tone, tones_of, tones_of_draft
+from reduce.model.draft import Draft
 from reduce.model.rules import Rules
 from reduce.model.score import Bar, Score
 from reduce.model.texture import Chord, LocalKey
@@ -27,12 +29,17 @@ def harmony_of(
     tones: Sequence[Tone], bars: Sequence[Bar], resolution: int, rules: Rules
 ) -> tuple[tuple[Chord, ...], tuple[LocalKey, ...]]:
     """`harmony` for any tones on a grid of bars (see `chords_of`)."""
-    slices = slice_tones(tones, bars, resolution, rules)
+    slices = slices_of(tones, bars, resolution, Weights.of(rules))
     ear = _Ear(slices, tones, rules)
     first = local_keys(slices, bars, rules)
     segments = ear.hear(first)
     keys = local_keys(slices, bars, rules, ear.chords(segments, first))
     return ear.chords(ear.hear_again(segments, first, keys), keys), keys
+
+
+def harmony_of_draft(draft: Draft, rules: Rules) -> tuple[tuple[Chord, ...], tuple[LocalKey, ...]]:
+    """Chords and keys of a draft, as a pupil would find them in its notes: the answers of a worksheet."""
+    return harmony_of(tones_of_draft(draft), draft.bars, draft.resolution, rules)
 
 
 def chords(score: Score, keys: tuple[LocalKey, ...], rules: Rules) -> tuple[Chord, ...]:
@@ -52,26 +59,9 @@ def chords_of(
     (Pardo and Birmingham 2002, Computer Music Journal 26/2), with foreign notes weighed by the steps around them, the bass, the
     key and the usual progressions; where we deviate, the values of ``rules/harmony.toml`` say so.
     """
-    slices = slice_tones(tones, bars, resolution, rules)
+    slices = slices_of(tones, bars, resolution, Weights.of(rules))
     ear = _Ear(slices, tones, rules)
     return ear.chords(ear.hear(keys), keys)
-
-
-def slice_tones(tones: Sequence[Tone], bars: Sequence[Bar], resolution: int, rules: Rules) -> list[Slice]:
-    """The slices of `reduce.analyse.tones.slices_of` with the prices of ``rules``."""
-    family = "harmony.foreign-notes."
-    shares: dict[Ornament, float] = {
-        "": rules.number(family + "plain"),
-        "passing": rules.number(family + "passing"),
-        "neighbour": rules.number(family + "neighbour"),
-        "suspension": rules.number(family + "suspension"),
-        "appoggiatura": rules.number(family + "appoggiatura"),
-        "escape": rules.number(family + "escape"),
-        "anticipation": rules.number(family + "anticipation"),
-    }
-    return slices_of(
-        tones, bars, resolution, off_beat=rules.number(family + "off-beat"), as_foreign=shares, held_foreign=rules.number(family + "held")
-    )
 
 
 class _Ear:
@@ -84,6 +74,7 @@ class _Ear:
         self._prices = Prices.of(rules)
         self._words = Vocabulary(self._templates, self._prices)
         self._speller = Speller(tones)
+        self._odds = Odds.of(rules)
         self._fits: dict[tuple[int, str] | None, tuple[float, ...]] = {None: (0.0,) * (12 * len(self._templates))}
 
     def hear(self, keys: tuple[LocalKey, ...]) -> list[Segment]:
@@ -152,7 +143,6 @@ class _Ear:
         if segment.rival >= 0:
             other, other_kind = divmod(segment.rival, len(self._templates))
             rival = chord_name(other, self._templates[other_kind].quality, other, names, self._rules)
-        beats = max(1.0, sum(piece.beats for piece in pieces))
         return Chord(
             start=start,
             end=end,
@@ -160,7 +150,7 @@ class _Ear:
             quality=template.quality,
             bass=bass,
             tones=tones,
-            certainty=round(1 / (1 + exp(-1.5 * segment.margin / beats)), 3),
+            certainty=round(certainty(segment, pieces, root, template, self._odds), 3),
             name=chord_name(root, template.quality, bass, names, self._rules),
             roman=roman(root, template, bass, names, key),
             runner_up=rival,

@@ -7,7 +7,7 @@ from functools import lru_cache
 from itertools import pairwise
 from math import log
 
-from reduce.analyse.tones import Slice
+from reduce.analyse.slices import Slice
 from reduce.model.rules import Rules
 from reduce.model.score import Bar
 from reduce.model.texture import Chord, LocalKey

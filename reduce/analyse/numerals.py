@@ -75,7 +75,7 @@ def roman(root: int, template: Template, bass: int, names: Mapping[int, int], ke
     """The numeral of a chord in its key with the figures of its inversion: 'V65', 'ii°6', 'V7/V', '♭VI'.
 
     Minor keys count from the natural scale, with a raised seventh degree for the diminished chords (common practice).
-    An applied dominant is written over the degree it leads to.
+    An applied dominant is written over the degree it leads to; a seventh chord spelled with an augmented sixth is 'Ger6'.
     """
     if key is None:
         return ""
@@ -83,6 +83,8 @@ def roman(root: int, template: Template, bass: int, names: Mapping[int, int], ke
     minor = key.mode == "minor"
     tones = template.tones
     figures = _figures(root, tones, bass)
+    if tones == (0, 4, 7, 10) and names[(root + 10) % 12] - names[root] == 10:
+        return "Ger6"  # spelled with an augmented sixth
     diminished = tones[:3] == (0, 3, 6)
     scale = {(tonic + place) * 7 % 12 for place in _SCALES[key.mode]} | ({(key.tonic + 11) % 12} if minor else set())
     outside = any((root + tone) % 12 not in scale for tone in tones)

@@ -7,9 +7,9 @@ from collections.abc import Sequence
 from itertools import pairwise
 from math import log2
 
+from reduce.analyse.beats import bar_at, beats_of
 from reduce.analyse.cadences import cadence_at, cadences
 from reduce.analyse.joints import Joint, Places, joints_of
-from reduce.analyse.tones import bar_at, beats_of
 from reduce.model.rules import Rules
 from reduce.model.score import Note, Score
 from reduce.model.texture import Chord, Lead, LocalKey, Parallel, Phrase

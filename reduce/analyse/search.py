@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from reduce.analyse.slices import Slice
 from reduce.analyse.templates import Template, candidates, chord_masks
-from reduce.analyse.tones import Slice
 from reduce.model.rules import Rules
 
 _BEAM = 4  # chords kept at each point
@@ -32,6 +32,7 @@ class Prices:
     change: tuple[float, float, float, float]  # by the strength of the point, 0 bar line .. 3 off the beat
     absent: tuple[float, float, float, float]  # root, third, fifth, seventh
     bass: tuple[float, float, float, float, float]  # root, third, fifth, seventh, foreign
+    seventh_lost: float
     longest: int
     motion: tuple[float, ...]  # by semitones from root to root
 
@@ -53,6 +54,7 @@ class Prices:
             (price("change-bar"), price("change-half"), price("change-beat"), price("change-off-beat")),
             (price("root-absent"), price("third-absent"), price("fifth-absent"), price("seventh-absent")),
             (price("root-in-bass"), 0.0, price("fifth-in-bass"), price("seventh-in-bass"), price("foreign-bass")),
+            price("seventh-lost"),
             rules.whole("harmony.segment-search.longest"),
             tuple(motion),
         )
@@ -102,7 +104,8 @@ class Vocabulary:
         rated = []
         for chord in candidates(mask, self.shapes) if mask else ():
             root, third, fifth, seventh = self.tones[chord]
-            rated.append((value[root] + value[third] + value[fifth] + value[seventh] - self.lack(mask, chord) + fit[chord], chord))
+            gain = value[root] + value[third] + value[fifth] + value[seventh]
+            rated.append((gain - self.lack(mask, chord) + fit[chord] * piece.beats, chord))
         rated.sort(reverse=True)
         return [chord for _, chord in rated[:_SHARE]]
 
@@ -172,7 +175,8 @@ def _extend(
     tones, kinds = words.tones, words.kinds
     b_root, b_third, b_fifth, b_seventh, b_foreign = prices.bass
     motion, new = prices.motion, prices.change[slices[first + begin].strength]
-    bass = slices[first + begin].bass
+    ground = [0.0] * 13  # beats by the pitch class in the bass
+    beats = 0.0
     total: Sequence[float] = (0.0,) * 13
     foreign, mask = 0.0, 0
     pool: list[int] = []
@@ -184,6 +188,9 @@ def _extend(
             total = [a + b for a, b in zip(total, piece.value, strict=True)] if mask else piece.value
             foreign += piece.foreign
             mask |= piece.mask
+            beats += piece.beats
+            if piece.bass >= 0:
+                ground[piece.bass] += piece.beats
             for chord in likely[end]:
                 if chord not in pool:
                     pool.append(chord)
@@ -194,15 +201,15 @@ def _extend(
             lack = lacks.get(chord)
             if lack is None:
                 lack = lacks[chord] = words.lack(mask, chord)
-            gain = b_root if bass == root else b_third if bass == third else b_fifth if bass == fifth else b_foreign
-            if bass == seventh:
-                gain = b_seventh
-            rated.append((total[root] + total[third] + total[fifth] + total[seventh] - lack + fit[chord] + gain, chord))
+            g_root, g_third, g_fifth, g_seventh = ground[root], ground[third], ground[fifth], ground[seventh]
+            low = b_root * g_root + b_third * g_third + b_fifth * g_fifth + b_seventh * g_seventh
+            low += b_foreign * (beats - g_root - g_third - g_fifth - g_seventh)
+            rated.append((total[root] + total[third] + total[fifth] + total[seventh] - lack + fit[chord] * beats + low, chord))
         rated.sort(reverse=True)
         lead = rated[0][0] - foreign
         target = states[end + 1]
         for score, chord in rated[:_BEAM]:
-            root = chord // kinds
+            root, seventh = tones[chord][0], tones[chord][3]
             rival, other = next((pair for pair in rated if pair[1] // kinds != root), (rated[0][0] - 9.0, -1))
             way = ahead.get(chord)
             if way is None:
@@ -210,6 +217,8 @@ def _extend(
                 for place, (reached, old, *_) in enumerate(kept):
                     if old != chord and old >= 0:  # the same chord going on does not pay
                         reached += motion[(root - old // kinds) % 12] - new
+                        if old // kinds == root and seventh == 12 and tones[old][3] < 12:
+                            reached -= prices.seventh_lost
                     if reached > way[0]:
                         way = (reached, place)
                 ahead[chord] = way

@@ -1,13 +1,12 @@
-"""What sounds when: tones without their doublings, on a grid of beats, with the ornaments told apart."""
+"""What sounds: tones without their doublings, and what each could be besides a chord note."""
 
 from __future__ import annotations
 
-from bisect import bisect_right
-from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from collections.abc import Sequence
 from typing import Literal, NamedTuple
 
-from reduce.model.score import Bar, Score
+from reduce.model.draft import Draft
+from reduce.model.score import Score
 
 Ornament = Literal["", "passing", "neighbour", "suspension", "appoggiatura", "escape", "anticipation", "pedal"]
 
@@ -24,32 +23,6 @@ class Tone(NamedTuple):
     fifths: int
     weight: float = 1.0
     line: int = 0
-
-
-class Point(NamedTuple):
-    """A moment where the harmony may change.  ``strength`` 0 bar line, 1 middle of the bar, 2 other beat, 3 off the beat."""
-
-    at: int
-    strength: int
-
-
-@dataclass(frozen=True, slots=True)
-class Slice:
-    """What sounds between two neighbouring points.
-
-    ``value[pc]`` is what a chord gains by owning that pitch class: its weight as a chord note plus what it would cost as a
-    foreign note (index 12 is always 0).  ``foreign`` is the cost of all of them as foreign notes.  ``beats`` is the length.
-    """
-
-    start: int
-    end: int
-    strength: int
-    bar: int
-    beats: float
-    value: tuple[float, ...]
-    foreign: float
-    mask: int
-    bass: int  # pitch class of the lowest tone, -1 in silence
 
 
 def tones_of(score: Score) -> list[Tone]:
@@ -80,40 +53,14 @@ def tones_of(score: Score) -> list[Tone]:
     return sorted(lowest.values())
 
 
-def bar_at(bars: Sequence[Bar], tick: int) -> Bar:
-    """The bar that sounds at a tick (the last one beyond the end)."""
-    return bars[max(0, bisect_right(bars, tick, key=lambda bar: bar.start) - 1)]
-
-
-def beats_of(bars: Iterable[Bar], resolution: int) -> list[tuple[int, int, int]]:
-    """Every beat as (tick, strength, bar index); an upbeat bar counts from its end, a short bar as far as it goes."""
-    beats: list[tuple[int, int, int]] = []
-    for bar in bars:
-        beat = bar.meter.beat_ticks(resolution)
-        full = bar.meter.ticks(resolution)
-        count = max(1, full // beat)
-        groups: set[int] = set()
-        if len(bar.meter.beats) > 1:
-            at = 0
-            for group in bar.meter.beats[:-1]:
-                at += group
-                groups.add(at)
-        elif count % 2 == 0 and count > 2:
-            groups.add(count // 2)
-        skipped = full - bar.length if bar.pickup and bar.length < full else 0
-        for index in range(-(-bar.length // beat) + 1 + count):
-            tick = bar.start + index * beat - skipped
-            if tick >= bar.end:
-                break
-            if tick < bar.start:
-                continue
-            beats.append((tick, 0 if index == 0 else 1 if index % count in groups else 2, bar.index))
-        if not beats or beats[-1][2] != bar.index:
-            beats.append((bar.start, 2, bar.index))
-        elif skipped and (bar.length % beat):
-            beats.append((bar.start, 3, bar.index))
-    beats.sort()
-    return beats
+def tones_of_draft(draft: Draft) -> list[Tone]:
+    """The tones of a piano draft: each strand of each hand is a line."""
+    lines = {("right", 1): 0, ("right", 2): 1, ("left", 2): 2, ("left", 1): 3}
+    return sorted(
+        Tone(note.onset, note.end, note.midi, note.pitch.fifths, 1.0, lines[note.hand, note.strand])
+        for note in draft.notes
+        if note.duration and not note.grace
+    )
 
 
 def moves_in_line(tones: Sequence[Tone]) -> tuple[list[int], list[int]]:
@@ -164,115 +111,54 @@ def ornaments(tones: Sequence[Tone], on_beat: frozenset[int], into: Sequence[int
     return kinds
 
 
-def slices_of(
-    tones: Sequence[Tone],
-    bars: Sequence[Bar],
-    resolution: int,
-    *,
-    off_beat: float,
-    as_foreign: dict[Ornament, float],
-    held_foreign: float,
-) -> list[Slice]:
-    """Cut the piece at its beats, and off the beat where two lines move to new pitch classes together.
+def ringing(tones: Sequence[Tone], out: Sequence[int], bar_ends: Sequence[int], beats: Sequence[int]) -> list[int]:
+    """Until when each tone is still heard in the mind: its end, or the end of its bar where its line leaps away in a broken chord.
 
-    ``off_beat`` is the weight of a tone struck off the beat; ``as_foreign`` what a tone costs, as a share of its weight, when it is
-    foreign to the chord, by the kind of ornament it could be; ``held_foreign`` the share for a tone that was struck before this slice
-    and steps away (a suspension) or lies still (a pedal).
+    A line that leaps twice in notes shorter than a beat, or once where no more than two lines sound, is heard as several lines; each
+    tone lasts until the line comes back to within a step of it.  ``bar_ends`` and ``beats`` give for each tone the end of its bar and
+    the length of its beat in ticks.  Source: compound melody, as harmony books teach it (common practice).
     """
-    if not tones or not bars:
-        return []
-    beats = beats_of(bars, resolution)
-    on_beat = frozenset(tick for tick, _, _ in beats)
-    into, out = moves_in_line(tones)
-    kinds = ornaments(tones, on_beat, into, out)
-    points = {tick: (strength, bar) for tick, strength, bar in beats}
-    bar_at = {bar.index: bar for bar in bars}
+    ends = [tone.end for tone in tones]
+    players: dict[int, list[int]] = {}
+    for index, tone in enumerate(tones):
+        players.setdefault(tone.line, []).append(index)
+    crowd = _crowd(tones)
+    for indices in players.values():
+        for place, index in enumerate(indices):
+            tone = tones[index]
+            before = indices[place - 1] if place else index
+            long = tone.end - tone.onset
+            after = indices[place + 1] if place + 1 < len(indices) else index
+            if not 2 < abs(out[index]) < 99 or long > beats[index] or (long == beats[index] and crowd[index] > 2):
+                continue
+            if crowd[index] > 2 and not 2 < abs(out[after]) < 99 and not 2 < abs(out[before]) < 99:
+                continue
+            end = bar_ends[index]
+            for other in indices[place + 1 :]:
+                later = tones[other]
+                if later.onset >= end:
+                    break
+                if later.onset > tone.onset and abs(later.midi - tone.midi) <= 2:
+                    end = later.onset
+                    break
+            ends[index] = max(end, tone.end)
+    return ends
 
-    # moves of several lines off the beat, at the half of a simple beat or the thirds of a dotted one
-    attacks: dict[int, int] = {}
-    for tone in tones:
-        if tone.onset not in on_beat:
-            attacks[tone.onset] = attacks.get(tone.onset, 0) | 1 << tone.midi % 12
-    ticks = sorted(points)
-    if attacks:
-        sounding: dict[int, int] = {}
-        for tone in tones:
-            sounding[tone.onset] = sounding.get(tone.onset, 0) | 1 << tone.midi % 12
-        position = 0
-        previous = 0
-        for onset in sorted(sounding):
-            mask = sounding[onset]
-            if onset in attacks and mask & (mask - 1) and mask & ~previous:
-                while position + 1 < len(ticks) and ticks[position + 1] <= onset:
-                    position += 1
-                strength, bar = points[ticks[position]]
-                meter = bar_at[bar].meter
-                beat = meter.beat_ticks(resolution)
-                part = beat // 3 if meter.compound else beat // 2
-                if ticks[position] < onset and part and (onset - ticks[position]) % part == 0:
-                    points[onset] = (3, bar)
-            previous = mask
-        ticks = sorted(points)
-    end = max(bars[-1].end, max(tone.end for tone in tones))
-    ticks = [tick for tick in ticks if tick < end]
-    ticks.append(end)
-    count = len(ticks) - 1
-    own = [[0.0] * 12 for _ in range(count)]
-    alien = [[0.0] * 12 for _ in range(count)]
-    low = [999] * count
-    masks = [0] * count
-    index_of = {tick: index for index, tick in enumerate(ticks)}
-    at = 0
-    for tone, kind, go in zip(tones, kinds, out, strict=True):
-        onset = tone.onset
-        first = index_of.get(onset, -1)
-        if first < 0:
-            while at + 1 < count and ticks[at + 1] <= onset:
-                at += 1
-            while ticks[at] > onset:
-                at -= 1
-            first = at
-            base = off_beat * tone.weight
-        else:
-            at = first
-            base = tone.weight
-        pc = tone.midi % 12
-        share = as_foreign[kind]
-        bit = 1 << pc
-        index = first
-        tone_end = tone.end
-        while index < count and ticks[index] < tone_end:
-            start = ticks[index] if ticks[index] > onset else onset
-            stop = ticks[index + 1] if ticks[index + 1] < tone_end else tone_end
-            weight = base * (stop - start)
-            own[index][pc] += weight
-            alien[index][pc] += weight * (share if index == first else held_foreign if 0 < abs(go) <= 2 else 1.0)
-            masks[index] |= bit
-            if tone.midi < low[index] and (2 * (start - ticks[index]) <= ticks[index + 1] - ticks[index]):
-                low[index] = tone.midi
-            index += 1
-    slices: list[Slice] = []
-    for index in range(count):
-        start = ticks[index]
-        strength, bar = points[start]
-        beat = bar_at[bar].meter.beat_ticks(resolution)
-        beats_long = (ticks[index + 1] - start) / beat
-        total = sum(own[index])
-        density = total / (ticks[index + 1] - start)
-        scale = (1.0 if density <= 4 else (4 / density) ** 0.5) / beat
-        foreign = [scale * cost for cost in alien[index]]
-        value = [scale * gain + cost for gain, cost in zip(own[index], foreign, strict=True)]
-        slices.append(
-            Slice(
-                start,
-                ticks[index + 1],
-                strength,
-                bar,
-                beats_long,
-                (*value, 0.0),
-                sum(foreign),
-                masks[index],
-                low[index] % 12 if low[index] < 999 else -1,
-            )
-        )
-    return slices
+
+def _crowd(tones: Sequence[Tone]) -> list[int]:
+    """How many lines sound when each tone is struck."""
+    counts = [0] * len(tones)
+    until: dict[int, int] = {}
+    start = 0
+    while start < len(tones):
+        onset = tones[start].onset
+        stop = start
+        while stop < len(tones) and tones[stop].onset == onset:
+            line = tones[stop].line
+            until[line] = max(until.get(line, 0), tones[stop].end)
+            stop += 1
+        sounding = sum(1 for end in until.values() if end > onset)
+        for index in range(start, stop):
+            counts[index] = sounding
+        start = stop
+    return counts

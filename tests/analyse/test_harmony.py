@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
-from reduce.analyse.harmony import chords_of, harmony
+from reduce.analyse.harmony import chords_of, harmony, harmony_of_draft
 from reduce.analyse.tones import Tone, moves_in_line, ornaments, tones_of
+from reduce.model.draft import Draft, DraftNote
+from reduce.model.pitch import Pitch
 from reduce.model.score import Bar, Key, Meter
 from tests.analyse.hearing import names, numerals, rules, score
 
@@ -118,11 +120,40 @@ def test_applied_dominant() -> None:
     assert told[-2:] == ["V7", "I"]
 
 
+def test_augmented_sixth() -> None:
+    """A♭-C-E♭-F♯ that opens to G is named by its spelling: the German sixth, not the dominant of D♭."""
+    text = """
+    key C minor
+    Violin 1 | c5:1  | eb5:1 | d5:1 | eb5:1 |
+    Violin 2 | g4:1  | f#4:1 | g4:1 | g4:1  |
+    Viola    | eb4:1 | c4:1  | b3:1 | c4:1  |
+    Cello    | c3:1  | ab2:1 | g2:1 | c3:1  |
+    """
+    assert numerals(text) == ["i", "Ger6", "V", "i"]
+
+
 def test_draft_tones() -> None:
     """`chords_of` works on any tones over any bars: what the worksheet of a draft needs."""
     bars = [Bar(index=i, number=str(i + 1), start=i * 16, length=16, meter=Meter((4,), 4), key=Key(0)) for i in range(2)]
     tones = [Tone(0, 16, 48, 0), Tone(0, 16, 64, 4), Tone(0, 16, 67, 1), Tone(16, 32, 55, 1), Tone(16, 32, 59, 5), Tone(16, 32, 65, -1)]
     assert [chord.name for chord in chords_of(tones, bars, 4, (), rules())] == ["C", "G7"]
+
+
+def test_draft() -> None:
+    """The chords of a two-hand draft are those of its own notes: a broken C, then G7 over B."""
+    bars = tuple(Bar(index=i, number=str(i + 1), start=i * 16, length=16, meter=Meter((4,), 4), key=Key(0)) for i in range(3))
+    left = ("C3", "G3", "E3", "G3", "B2", "G3", "F3", "G3")
+    notes = [DraftNote(id="r1", hand="right", strand=1, onset=0, duration=16, pitch=Pitch("E", 0, 5), midi=76)]
+    notes += [DraftNote(id="r2", hand="right", strand=1, onset=16, duration=16, pitch=Pitch("D", 0, 5), midi=74)]
+    for index, name in enumerate(left):
+        pitch = Pitch(name[0], 0, int(name[1]))
+        notes.append(DraftNote(id=f"l{index}", hand="left", strand=1, onset=4 * index, duration=4, pitch=pitch, midi=pitch.midi))
+    notes += [DraftNote(id="r3", hand="right", strand=1, onset=32, duration=16, pitch=Pitch("C", 0, 5), midi=72)]
+    notes += [DraftNote(id="l9", hand="left", strand=1, onset=32, duration=16, pitch=Pitch("C", 0, 3), midi=48)]
+    draft = Draft(resolution=4, bars=bars, notes=tuple(sorted(notes, key=lambda note: note.onset)))
+    chords, keys = harmony_of_draft(draft, rules())
+    assert [chord.name for chord in chords] == ["C", "G7/B", "C"]
+    assert [(key.tonic, key.mode) for key in keys] == [(0, "major")]
 
 
 def test_certainty() -> None:
