@@ -28,8 +28,8 @@ left           | r:4      | d3:2 a2                             | d3:1          
 left, voice 2  | r:4      | f3:4 a3 e3 g3                       | r:4 a3 f3 a3     | bb3:2 g3                         | <e3 g3>:1  |
 """
 SECOND = """
-right          | r:4 | d5:8t e5 f5 g5:4 f5:8. e5:16 d5:4 | c#5:4~ c#5:8 d5 e5:2 | f5:16 e5 d5 c#5 d5:4 d6:8 (fermata) r r:4 | <f4 a4 d5>:1 (roll) |
-left           | r:4 | <d4 f4 a4>:4 <d4 f4 a4> <d4 g4 bb4> <d4 g4 bb4> | <c#4 e4 a4>:2 <a3 e4 g4> | <d4 f4>:2 <g3 d4 f4>:2 | <d3 a3>:1 |
+right | r:4 | d5:8t e5 f5 g5:4 f5:8. e5:16 d5:4 | c#5:4~ c#5:8 d5 e5:2 | f5:16 e5 d5 c#5 d5:4 d6:8 (fermata) r r:4 | <f4 a4 d5>:1 (roll) |
+left  | r:4 | <d4 f4 a4>:4 <d4 f4 a4> <d4 g4 bb4> <d4 g4 bb4> | <c#4 e4 a4>:2 <a3 e4 g4> | <d4 f4>:2 <g3 d4 f4>:2 | <d3 a3>:1 |
 """
 LEVELS = {"easy": level(1, bars_a_line=4, staff_height=8.5, ottava=False), "hard": level(6)}
 
