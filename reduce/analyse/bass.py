@@ -8,7 +8,7 @@ from dataclasses import replace
 from heapq import heappop, heappush
 
 from reduce.analyse.reasons import where
-from reduce.analyse.streams import desk
+from reduce.analyse.streams import desks_of
 from reduce.model.decision import Decision, Rejected
 from reduce.model.rules import Rules
 from reduce.model.score import Note, Score
@@ -31,7 +31,7 @@ def bass(
     Returns:
         Leads in order (gaps where nothing sounds below the tune), and one decision for each change of player.
     """
-    desks = tuple(desk(score.parts[s.part]) for s in streams)
+    desks = desks_of(score, streams, stream_of)
     pitched = [
         n for n in score.notes if n.kind == "struck" and n.duration > 0 and n.id in stream_of and desks[stream_of[n.id]] != "percussion"
     ]

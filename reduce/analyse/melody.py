@@ -15,7 +15,7 @@ from reduce.analyse.lines import Grid, Line, grid, outline
 from reduce.analyse.path import NOBODY, Costs, best_path
 from reduce.analyse.reasons import explained
 from reduce.analyse.signs import signs
-from reduce.analyse.streams import desk
+from reduce.analyse.streams import desks_of
 from reduce.analyse.themes import second_hearing
 from reduce.model.decision import Decision
 from reduce.model.rules import Rules
@@ -51,7 +51,7 @@ def survey(score: Score, streams: Sequence[Stream], stream_of: Mapping[str, int]
     if not any(line.notes for line in lines):
         return None
     beats = grid(score)
-    desks = tuple(desk(score.parts[s.part]) for s in streams)
+    desks = desks_of(score, streams, stream_of)
     evidence = measure(lines, beats, desks, [s.part for s in streams])
     evidence.features.update(signs(score, streams, lines, beats))
     doubled = shared(evidence, beats, rules.number("melody.doublings.share"))

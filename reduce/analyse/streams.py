@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter, defaultdict
+from collections.abc import Mapping, Sequence
 
 from reduce.model.score import Part, Score
 from reduce.model.texture import Stream
@@ -46,6 +47,27 @@ def desk(part: Part) -> str:
                         continue
                     return kind
     return _FAMILY_DESK.get(part.family, "unknown")
+
+
+def desks_of(score: Score, streams: Sequence[Stream], stream_of: Mapping[str, int]) -> tuple[str, ...]:
+    """The kind of player of each stream.
+
+    A stream of no known kind that keeps to one pitch (three at most, the commonest three quarters of the time) is a drum
+    written with a pitch, as old scores write the Turkish band.
+    """
+    pitches: dict[int, Counter[int]] = defaultdict(Counter)
+    for note in score.notes:
+        stream = stream_of.get(note.id)
+        if stream is not None:
+            pitches[stream][note.midi] += 1
+    found = []
+    for line in streams:
+        kind = desk(score.parts[line.part])
+        heard = pitches[line.id]
+        if kind == "unknown" and len(heard) <= 3 and heard.total() >= 8 and 4 * max(heard.values()) >= 3 * heard.total():
+            kind = "percussion"
+        found.append(kind)
+    return tuple(found)
 
 
 def streams(score: Score) -> tuple[tuple[Stream, ...], dict[str, int]]:

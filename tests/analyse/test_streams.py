@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from reduce.analyse.lines import grid, outline
-from reduce.analyse.streams import desk, streams
+from reduce.analyse.streams import desk, desks_of, streams
 from reduce.model.score import Part
 from tests.analyse.hearing import score
 
@@ -51,3 +51,10 @@ def test_beats_are_felt_beats() -> None:
     """Six-eight has two beats a bar, three-four three (common practice)."""
     assert grid(score("meter 6/8\nFlute | c5:4. d5 | e5:2. |")).per_bar == 2
     assert grid(score("meter 3/4\nFlute | c5:4 d5 e5 | f5:2. |")).per_bar == 3
+
+
+def test_an_unknown_part_on_one_pitch_is_a_drum() -> None:
+    """Old scores write the Turkish band on one line; it marks the beat and is no bass."""
+    heard = score("meter 2/4\nFlute | c5:4 d5 | e5:2 |\nBanda | c2:8 c2 c2 c2 | c2 c2 c2 c2 |\nKnabe | c2:8 d2 c2 e2 | c2 f2 c2 c2 |")
+    lines, stream_of = streams(heard)
+    assert desks_of(heard, lines, stream_of) == ("flute", "percussion", "unknown")

@@ -19,7 +19,7 @@ from reduce.analyse.doublings import shared
 from reduce.analyse.evidence import Evidence, measure
 from reduce.analyse.lines import Grid, grid, outline
 from reduce.analyse.signs import signs
-from reduce.analyse.streams import desk, streams
+from reduce.analyse.streams import desks_of, streams
 from reduce.model.rules import Rules
 from reduce.read import load
 
@@ -56,7 +56,7 @@ def _movement(path: Path, table: Path, rules: Rules) -> Movement:
     score = load(path, rules.instruments)
     players, stream_of = streams(score)
     lines, beats = outline(score, players, stream_of), grid(score)
-    desks = [desk(score.parts[s.part]) for s in players]
+    desks = desks_of(score, players, stream_of)
     evidence = measure(lines, beats, desks, [s.part for s in players])
     evidence.features.update(signs(score, players, lines, beats))
     doubled = shared(evidence, beats, rules.number("melody.doublings.share"))
