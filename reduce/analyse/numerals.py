@@ -79,7 +79,7 @@ def roman(root: int, template: Template, bass: int, names: Mapping[int, int], ke
     """
     if key is None:
         return ""
-    tonic = names[key.tonic]
+    tonic = tonic_fifths(key)
     minor = key.mode == "minor"
     tones = template.tones
     figures = _figures(root, tones, bass)
@@ -121,7 +121,7 @@ def _figures(root: int, tones: tuple[int, ...], bass: int) -> str:
 
 
 def _degree(root: int, names: Mapping[int, int], tonic: int, minor: bool, mode: str, *, small: bool, leading: bool = False) -> str:
-    away = names[root] - tonic
+    away = (names[root] - tonic + 5) % 12 - 5  # lowered second to raised fourth, whichever way the key itself is spelled
     step = 4 * away % 7
     alter = (away - _SCALES[mode][step]) // 7
     if minor and step == 6 and leading:
