@@ -11,6 +11,8 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
+from reduce.engrave.stacked_fingers import stacked
+
 INSET = 40  # page units to the left of the system, where brace and bar number stand
 TENTH = 10  # verovio's page units in a millimetre
 _STAFF_LINE = re.compile(r'<path d="M(-?\d+) -?\d+ L(-?\d+) -?\d+"')
@@ -56,8 +58,12 @@ class Engraver:
     @contextlib.contextmanager
     def _listening(self) -> Iterator[None]:
         """Catch what the library writes on the process's error stream."""
-        sys.stderr.flush()
-        kept = os.dup(2)
+        try:
+            sys.stderr.flush()
+            kept = os.dup(2)
+        except (OSError, ValueError):  # no error stream to listen to
+            yield
+            return
         with tempfile.TemporaryFile() as log:
             os.dup2(log.fileno(), 2)
             try:
@@ -71,7 +77,7 @@ class Engraver:
     def render(self, musicxml: bytes) -> list[str]:
         """The pages of the piece as SVG, by the options given."""
         with self._listening():
-            text = musicxml.decode("utf-8").replace(*_TEMPO_SPACE)
+            text = stacked(musicxml.decode("utf-8")).replace(*_TEMPO_SPACE)
             if not self.toolkit.loadData(text):
                 raise ValueError("verovio cannot read this MusicXML")
             return [self.toolkit.renderToSVG(page + 1) for page in range(self.toolkit.getPageCount())]

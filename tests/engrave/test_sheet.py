@@ -9,7 +9,9 @@ import re
 from dataclasses import replace
 
 import pytest
+from lxml import etree
 
+from reduce.model.draft import DraftMark
 from reduce.model.errors import UsageError
 from reduce.model.score import Tempo
 from reduce.notate import musicxml
@@ -20,6 +22,7 @@ pytest.importorskip("typst")
 
 from reduce.engrave import pages, pdf
 from reduce.engrave.fonts import MUSIC
+from reduce.engrave.stacked_fingers import stacked
 from reduce.engrave.verovio_layout import natural_widths
 
 BARS = "c5:4 d5 e5 f5 | g5:2 e5 | d5:4 f5 e5 d5 | c5:1 | "
@@ -98,6 +101,30 @@ def test_natural_widths() -> None:
     data, _ = piece(1)
     widths = natural_widths(data, 8.0)
     assert 4 == len(widths) and widths[2] > widths[3] > 5
+
+
+def test_fingers_of_a_chord_stand_in_a_column() -> None:
+    """For the page the fingers of a chord go to its first note, nearest note first; the draft's file keeps them at their notes."""
+    data = musicxml(draft("meter 4/4\nright | <c5 d5>:1 |\nleft | <c3 d3 g3>:1 |"), level()).decode()
+    for name, finger in {"n1": "1", "n2": "2", "n3": "5", "n4": "4", "n5": "1"}.items():
+        side = "above" if name in ("n1", "n2") else "below"
+        mark = f'<notations><technical><fingering placement="{side}">{finger}</fingering></technical></notations></note>'
+        data = re.sub(f'(<note id="{name}">.*?)</note>', lambda found, mark=mark: found[1] + mark, data)
+    root = etree.fromstring(stacked(data).encode())
+    fingers = {note.get("id"): "".join(found.text for found in note.iter("fingering")) for note in root.iter("note") if note.get("id")}
+    assert {"n1": "12", "n2": "", "n3": "145", "n4": "", "n5": ""} == fingers
+
+
+def test_words_stay_words() -> None:
+    """Markup in a text of the score is text on the page: in the SVG and in the PDF."""
+    marks = (DraftMark(kind="text", onset=0, end=0, text='<script>alert("1")</script> #panic', hand="right"),)
+    made = draft("meter 4/4\nright | c5:1 | d5:1 |\nleft | c3:1 | c3:1 |", marks, title='#import "x" & $y$', source="<b>")
+    (line,) = pages(musicxml(made, level()), level())
+    root = etree.fromstring(line.encode())
+    assert [] == [found for found in root.iter() if isinstance(found.tag, str) and found.tag.endswith("script")]
+    assert "#panic" in "".join(root.itertext())
+    text = read(pdf(musicxml(made, level()), level()))[1][0]
+    assert '#import "x" & $y$' in text and "<b>" in text
 
 
 def test_a_paper_we_do_not_have() -> None:
