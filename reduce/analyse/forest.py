@@ -23,8 +23,8 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Forest:
-    """``trees``: for each tree the questions (feature, threshold, mask of the leaves that remain when the answer is 'more')
-    and the leaf values from left to right; at most 32 leaves a tree.  ``base`` is the log-odds before any question."""
+    """``trees``: for each tree the questions (feature, threshold, bits of the leaves that 'more' rules out) and the leaf values
+    from left to right; at most 16 leaves a tree.  ``base`` is the log-odds before any question."""
 
     features: tuple[str, ...]
     base: float
@@ -47,7 +47,7 @@ def parsed(data: Mapping[str, Any]) -> Forest:
 
 
 def _walk(tree: Any, questions: list[tuple[int, float, int]], leaves: list[float]) -> None:
-    """Number the leaves from left to right and give each question the mask that clears its left leaves."""
+    """Number the leaves from left to right and give each question the bits of the leaves on its left side."""
     if not isinstance(tree, list):
         leaves.append(float(tree))
         return
@@ -55,8 +55,9 @@ def _walk(tree: Any, questions: list[tuple[int, float, int]], leaves: list[float
     low = len(leaves)
     _walk(left, questions, leaves)
     high = len(leaves)
-    cleared = ((1 << high) - 1) ^ ((1 << low) - 1)
-    questions.append((int(feature), float(threshold), 0xFFFFFFFF ^ cleared))
+    if high > 16:
+        raise ValueError("a tree has more than 16 leaves")
+    questions.append((int(feature), float(threshold), ((1 << high) - 1) ^ ((1 << low) - 1)))
     _walk(right, questions, leaves)
 
 
@@ -84,11 +85,15 @@ def log_odds(forest: Forest, columns: Sequence[Any]) -> NDArray[np.float64]:
     rows = len(columns[0]) if columns else 0
     total = np.full(rows, forest.base)
     arrays = [np.ascontiguousarray(column, dtype=np.float32) for column in columns]
+    more = np.empty(rows, dtype=bool)
+    bits = np.empty(rows, dtype=np.uint16)
     for questions, leaves in forest.trees:
-        open_leaves = np.full(rows, 0xFFFFFFFF, dtype=np.uint32)
-        for feature, threshold, mask in questions:
-            np.bitwise_and(open_leaves, np.uint32(mask), out=open_leaves, where=arrays[feature] > np.float32(threshold))
-        lowest = open_leaves & (~open_leaves + np.uint32(1))
-        index = np.frexp(lowest.astype(np.float64))[1] - 1
-        total += np.array(leaves)[index]
+        closed = np.zeros(rows, dtype=np.uint16)
+        for feature, threshold, left in questions:
+            np.greater(arrays[feature], np.float32(threshold), out=more)
+            np.multiply(more, np.uint16(left), out=bits)  # a masked operation would take twenty times as long
+            np.bitwise_or(closed, bits, out=closed)
+        # the first open leaf: adding 1 to the closed bits carries to it
+        first = (closed.astype(np.int32) + 1) & ~closed.astype(np.int32)
+        total += np.array(leaves)[np.frexp(first.astype(np.float32))[1] - 1]
     return total

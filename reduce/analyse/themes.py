@@ -38,8 +38,14 @@ def second_hearing(evidence: Evidence, grid: Grid, odds: Any, doubled: Any) -> d
     chance = strength / (1.0 + strength.sum(axis=1, keepdims=True))
     link = doubled.copy()
     link[:, np.arange(streams), np.arange(streams)] = True
-    line = np.einsum("tab,tb->ta", link, chance)
-    rival = np.where(link, -9.0, z[:, None, :]).max(axis=2)
+    line = np.matmul(link.astype(np.float32), chance[:, :, None].astype(np.float32))[:, :, 0].astype(np.float64)
+    own_line = np.where(link, np.float32(-100), np.float32(0))
+
+    def best_other(value: Any, least: float) -> Any:
+        """The greatest value among the lines that are not one with this."""
+        return np.maximum((own_line + value[:, None, :].astype(np.float32)).max(axis=2), np.float32(least))
+
+    rival = best_other(z, -9.0)
     features: dict[str, Any] = {
         "first": z,
         "first-lead": z - rival,
@@ -86,8 +92,7 @@ def second_hearing(evidence: Evidence, grid: Grid, odds: Any, doubled: Any) -> d
                 value = window(table, reach, reach) / np.maximum(window(number, reach, reach), 1)
                 features[f"{key}-{grams.name}.{name}"] = value
                 if key in ("led", "led-first"):
-                    best = np.where(link, -1.0, np.where(active, value, -1.0)[:, None, :]).max(axis=2)
-                    features[f"{key}-lead-{grams.name}.{name}"] = value - best
+                    features[f"{key}-lead-{grams.name}.{name}"] = value - best_other(np.where(active, value, -1.0), -1.0)
     return {name: np.asarray(table, dtype=np.float32) for name, table in features.items()}
 
 
