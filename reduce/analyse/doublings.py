@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from reduce.analyse.evidence import Evidence, window
+from reduce.analyse.evidence import Evidence
 from reduce.analyse.lines import Grid
+from reduce.analyse.windows import window
 
 if TYPE_CHECKING:
     import numpy as np
@@ -23,22 +24,19 @@ def shared(evidence: Evidence, grid: Grid, share: float) -> NDArray[np.bool_]:
     return result
 
 
-def groups(link: Any) -> list[frozenset[int]]:
-    """The real lines of a stretch: connected components of the doubling graph.
+def line_of(link: Any, stream: int) -> frozenset[int]:
+    """Everybody who shares a line with ``stream``: its component of the doubling graph.
+
+    Walked by hand: loading a graph library takes longer than the whole search for the tune.
 
     Args:
-        link: [a, b] whether two streams double one another.
+        link: [a, b] whether two streams double one another over the stretch.
+        stream: where to start.
     """
-    waiting = set(range(len(link)))
-    found = []
-    while waiting:
-        edge = [waiting.pop()]
-        group = set(edge)
-        while edge:
-            stream = edge.pop()
-            near = {other for other in waiting if link[stream][other]}
-            waiting -= near
-            group |= near
-            edge.extend(near)
-        found.append(frozenset(group))
-    return sorted(found, key=min)
+    found = {stream}
+    edge = [stream]
+    while edge:
+        near = {int(other) for other in link[edge.pop()].nonzero()[0]} - found
+        found |= near
+        edge.extend(near)
+    return frozenset(found)

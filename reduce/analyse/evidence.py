@@ -11,13 +11,15 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from reduce.analyse.lines import Grid, Line
+from reduce.analyse.motifs import Events, figures_of, recurrence
+from reduce.analyse.sonority import against_harmony, mates, pairs, room_above
+from reduce.analyse.windows import between, running, window
 
 if TYPE_CHECKING:
     import numpy as np
     from numpy.typing import NDArray
 
     Table = NDArray[np.float32]
-    Ints = NDArray[np.int64]
 
 DESKS = (
     "violin", "flute", "oboe", "clarinet", "bassoon", "horn", "trumpet", "trombone", "tuba", "viola", "cello", "double-bass",
@@ -41,54 +43,6 @@ class Evidence:
     together: Table
     thirds: Table
     events: Events
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Events:
-    """All notes of all lines, stream after stream, as flat arrays (``index`` = place in the stream's Line)."""
-
-    stream: Ints
-    beat: Ints
-    onset: Ints
-    end: Ints
-    midi: Ints
-    place: Ints  # diatonic
-    size: Ints
-    first: NDArray[np.bool_]  # first of its stream
-    grams: tuple[Grams, ...]
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Grams:
-    """Short figures of one kind: ``kind_of`` numbers equal figures alike (-1 = none starts here), ``length`` in notes."""
-
-    name: str
-    length: int
-    kind_of: Ints
-
-
-def running(table: Any, kind: str = "float64") -> Any:
-    """Sums of the rows before each row; one row more than the table."""
-    import numpy as np
-
-    total = np.zeros((len(table) + 1, *table.shape[1:]), dtype=kind)
-    np.cumsum(table, axis=0, dtype=kind, out=total[1:])
-    return total
-
-
-def between(total: Any, before: int, after: int) -> Any:
-    """From running sums: sums over ``before`` beats back to ``after`` beats ahead of each row (clipped at the ends of the piece)."""
-    import numpy as np
-
-    rows = np.arange(len(total) - 1)
-    high = np.minimum(rows + after + 1, len(rows))
-    low = np.maximum(rows - before, 0)
-    return (total[high] - total[low]).astype(np.float32, copy=False)
-
-
-def window(table: Any, before: int, after: int) -> Any:
-    """Sums over ``before`` beats back to ``after`` beats ahead of each row (clipped at the ends of the piece)."""
-    return between(running(table), before, after)
 
 
 def measure(lines: Sequence[Line], grid: Grid, desks: Sequence[str], order: Sequence[int]) -> Evidence:
@@ -183,16 +137,16 @@ def measure(lines: Sequence[Line], grid: Grid, desks: Sequence[str], order: Sequ
     voices = per_beat(sounding.sum(axis=1, keepdims=True) * spans) / length
     alone_time = per_beat((sounding & (sounding.sum(axis=1, keepdims=True) == 1)) * spans) / length
     top_hit = per_beat((hit & (pitch == ceiling)).astype(np.int16))
-    together, same, thirds = (running(pair, "float32") for pair in _pairs(pitch, hit & tuneful[None, :], edges))
-    held_class, lone_class = _against_harmony(pitch, hit)
+    together, same, thirds = (running(pair, "float32") for pair in pairs(pitch, hit & tuneful[None, :], edges))
+    held_class, lone_class = against_harmony(pitch, hit)
     in_held, lone = per_beat(held_class), per_beat(lone_class)
-    room = per_beat(np.where(sounding, _room_above(pitch), 0) * spans) / length
+    room = per_beat(np.where(sounding, room_above(pitch), 0) * spans) / length
 
     # figures of the piece
-    grams = _grams(stream, onset, place, midi, wait, first, length[beat, 0])
+    grams = figures_of(stream, place, wait)
     far, near, fresh = [], [], []
     for g in grams:
-        f, n, new = _recurrence(g, stream, beat, count, bar)
+        f, n, new = recurrence(g, stream, beat, count, bar)
         far.append(per_cell(f))
         near.append(per_cell(n))
         fresh.append(per_cell(new))
@@ -242,7 +196,7 @@ def measure(lines: Sequence[Line], grid: Grid, desks: Sequence[str], order: Sequ
         higher = level[:, None, :] > level[:, :, None]
         f["under"] = (with_me & higher).sum(axis=2) * 1.0
         f["over"] = (with_me & ~higher).sum(axis=2) * 1.0
-        f["desk-mates"] = _mates(number > 0, desks)
+        f["desk-mates"] = mates(number > 0, desks)
         lively = number.copy()
         for key, value in (("onsets", f["onsets"]), ("height", f["height"]), ("steps-many", window(steps, back, ahead) / wide)):
             best = np.where(active | (lively > 0), value, -1).max(axis=1, keepdims=True)
@@ -303,42 +257,6 @@ def _rank(value: Any, active: Any) -> Any:
     return (v[:, None, :] > v[:, :, None] + 1e-6).sum(axis=2).astype(np.float32)
 
 
-def _against_harmony(pitch: Any, hit: Any) -> tuple[Any, Any]:
-    """Per moment and stream: whether its new note has a pitch class that others hold; whether nobody else sounds that class."""
-    import numpy as np
-
-    rows = len(pitch)
-    classes = pitch % 12 + 12 * np.arange(rows)[:, None]
-    sounding = pitch > 0
-    held = np.bincount(classes[sounding & ~hit], minlength=12 * rows)
-    heard = np.bincount(classes[sounding], minlength=12 * rows)
-    new = hit & sounding
-    return (new & (held[classes] > 0)).astype(np.int16), (new & (heard[classes] == 1)).astype(np.int16)
-
-
-def _room_above(pitch: Any) -> Any:
-    """Semitones to the next higher sounding note (24 at most, and for the highest)."""
-    import numpy as np
-
-    order = np.argsort(pitch, axis=1, kind="stable")
-    ranked = np.take_along_axis(pitch, order, axis=1).astype(np.int32)
-    above = np.full(ranked.shape, 999, dtype=np.int32)
-    for k in range(ranked.shape[1] - 2, -1, -1):
-        above[:, k] = np.where(ranked[:, k + 1] > ranked[:, k], ranked[:, k + 1], above[:, k + 1])
-    gap = np.minimum(above - ranked, 24)
-    out = np.empty_like(gap)
-    np.put_along_axis(out, order, gap, axis=1)
-    return out
-
-
-def _mates(playing: Any, desks: Sequence[str]) -> Any:
-    """How many other players of the same kind play in the window."""
-    import numpy as np
-
-    kind = np.array([[a == b and i != j for j, b in enumerate(desks)] for i, a in enumerate(desks)], dtype=np.float32)
-    return playing.astype(np.float32) @ kind.T
-
-
 def _since_rest(stream: Any, beat: Any, entry: Any, count: int, streams: int) -> Any:
     """Beats since the line last came in after a rest (large where it never did)."""
     import numpy as np
@@ -353,7 +271,6 @@ def _distinct(stream: Any, beat: Any, value: Any, count: int, streams: int, back
     """How many different values the line has in the window of each beat."""
     import numpy as np
 
-    span = back + ahead + 1
     out = np.zeros((count, streams), dtype=np.float32)
     order = np.lexsort((beat, value, stream))
     s, v, b = stream[order], value[order], beat[order]
@@ -369,92 +286,4 @@ def _distinct(stream: Any, beat: Any, value: Any, count: int, streams: int, back
     np.add.at(diff, (low[good], s[good]), 1)
     np.add.at(diff, (high[good], s[good]), -1)
     out[:] = np.cumsum(diff, axis=0)[:-1]
-    assert span > 0
     return out
-
-
-def _pairs(pitch: Any, hit: Any, edges: Any) -> tuple[Any, Any, Any]:
-    """Per beat and pair of lines: onsets struck together; with one pitch class; a third or sixth apart."""
-    import numpy as np
-
-    rows, streams = hit.shape
-    busy = hit.sum(axis=1) > 1
-    beat_of = np.searchsorted(edges, np.arange(rows), "right") - 1
-    where = np.flatnonzero(busy)
-    a, p = hit[where], pitch[where] % 12
-    both = a[:, :, None] & a[:, None, :]
-    apart = (p[:, :, None] - p[:, None, :]) % 12
-    out = []
-    which = beat_of[where]
-    bounds = np.searchsorted(which, np.arange(len(edges)))
-    for table in (both, both & (apart == 0), both & ((apart == 3) | (apart == 4) | (apart == 8) | (apart == 9))):
-        total = np.concatenate([np.zeros((1, streams, streams), dtype=np.int32), np.cumsum(table, axis=0, dtype=np.int32)])
-        upper = np.append(bounds[1:], len(where))
-        out.append((total[upper] - total[bounds]).astype(np.float32))
-    return out[0], out[1], out[2]
-
-
-def _grams(stream: Any, onset: Any, place: Any, midi: Any, wait: Any, first: Any, beat_length: Any) -> tuple[Grams, ...]:
-    """Figures of a few notes: theme (steps and rhythm), tune (steps only), rhythm (values only)."""
-    import numpy as np
-
-    n = len(stream)
-    interval = np.append(place[1:] - place[:-1], 0).astype(np.int64)
-    value = wait.astype(np.int64)
-    out = []
-    for name, length, parts in (("motif", 4, "ir"), ("theme", 6, "ir"), ("long", 10, "ir"), ("tune", 7, "i"), ("rhythm", 6, "r")):
-        key = np.zeros(n, dtype=np.int64)
-        dull = np.ones(n, dtype=bool)
-        shape0 = interval
-        for k in range(length - 1):
-            shifted_i, shifted_v = np.roll(interval, -k), np.roll(value, -k)
-            if "i" in parts:
-                key = key * 1_000_003 + (shifted_i + 64)
-            if "r" in parts:
-                key = key * 998_244_353 + shifted_v
-            dull &= shifted_i == shape0
-        valid = np.zeros(n, dtype=bool)
-        if n >= length:
-            valid[: n - length + 1] = stream[: n - length + 1] == stream[length - 1 :]
-        if name != "rhythm":
-            valid &= ~dull  # repeated notes and plain scales are nobody's theme
-        kinds = np.full(n, -1, dtype=np.int64)
-        if valid.any():
-            kinds[valid] = np.unique(key[valid], return_inverse=True)[1]
-        out.append(Grams(name=name, length=length, kind_of=kinds))
-    return tuple(out)
-
-
-def _recurrence(grams: Grams, stream: Any, beat: Any, count: int, bar: int) -> tuple[Any, Any, Any]:
-    """For each note: how often its figure returns far away (log), how often near by in the same line (log), whether it is new."""
-    import numpy as np
-
-    n = len(stream)
-    start = np.flatnonzero(grams.kind_of >= 0)
-    far, near, new = np.zeros(n), np.zeros(n), np.zeros(n)
-    if not len(start):
-        return far, near, new
-    kind, when, who = grams.kind_of[start], beat[start], stream[start]
-    big = count + 64 * bar + 1000
-    unique = np.unique(kind * big + when)  # doublings count once
-    at = kind * big + when
-    total = np.searchsorted(unique, (kind + 1) * big - 1) - np.searchsorted(unique, kind * big)
-    close = np.searchsorted(unique, np.minimum(at + 4 * bar, (kind + 1) * big - 1), "right") - np.searchsorted(
-        unique, np.maximum(at - 4 * bar, kind * big)
-    )
-    streams = int(stream.max()) + 1
-    own = np.sort((kind * streams + who) * big + when)
-    mine = (kind * streams + who) * big + when
-    beside = (
-        np.searchsorted(own, np.minimum(mine + 2 * bar, (kind * streams + who + 1) * big - 1), "right")
-        - np.searchsorted(own, np.maximum(mine - 2 * bar, (kind * streams + who) * big))
-        - 1
-    )
-    earlier = np.searchsorted(unique, np.maximum(at - bar, kind * big)) - np.searchsorted(unique, kind * big)
-    f, b, e = np.log1p(total - close), np.log1p(beside), (earlier == 0).astype(float)
-    for k in range(grams.length):
-        index = start + k
-        np.maximum.at(far, index, f)
-        np.maximum.at(near, index, b)
-        np.maximum.at(new, index, e)
-    return far, near, new

@@ -8,7 +8,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
-from reduce.analyse.doublings import shared
+from reduce.analyse.doublings import line_of, shared
 from reduce.analyse.evidence import Evidence, measure
 from reduce.analyse.forest import log_odds, parsed, shipped
 from reduce.analyse.lines import Grid, Line, grid, outline
@@ -194,20 +194,21 @@ def _breaths(seen: Survey, stream: int, start: int, end: int, shortest: int, lon
 def _lead(seen: Survey, stream: int, first: int, last: int, graces: Mapping[tuple[int, int], list[str]]) -> Lead | None:
     """The lead of ``stream`` over beats ``first``..``last`` (exclusive), or None where it strikes nothing there."""
     start, end = seen.grid.starts[first], seen.grid.starts[last]
-    line = seen.lines[stream].notes
-    notes = line[bisect_left(line, start, key=lambda note: note.onset) : bisect_left(line, end, key=lambda note: note.onset)]
+    played = seen.lines[stream].notes
+    notes = played[bisect_left(played, start, key=lambda note: note.onset) : bisect_left(played, end, key=lambda note: note.onset)]
     if not notes:
         return None
     ids: list[str] = []
     for note in notes:
         ids.extend(graces.get((note.part, note.onset), ()))
         ids.append(note.id)
-    share = seen.doubled[first:last, stream].mean(axis=0)
-    share[stream] = 1.0
+    share = seen.doubled[first:last].mean(axis=0)
+    line = line_of(share >= 0.6, stream)
     weight = seen.evidence.struck[first:last, stream] + 0.15
     chance = weight @ seen.likely[first:last] / weight.sum()
     certainty = float(chance[stream])
-    chance[share > 0.4] = 0.0  # a player of the same line is no rival
+    chance[[*line]] = 0.0  # a player of the same line is no rival
+    chance[share[stream] > 0.4] = 0.0
     second = int(chance.argmax())
     rival = round(float(chance[second]), 3)
     return Lead(
@@ -215,7 +216,7 @@ def _lead(seen: Survey, stream: int, first: int, last: int, graces: Mapping[tupl
         end=end,
         stream=stream,
         notes=tuple(ids),
-        doubled_by=tuple(int(s) for s in (share >= 0.6).nonzero()[0] if s != stream),
+        doubled_by=tuple(sorted(line - {stream})),
         certainty=round(min(certainty, 1.0), 3),
         runner_up=second if rival >= 0.01 else None,
         runner_up_share=rival if rival >= 0.01 else 0.0,

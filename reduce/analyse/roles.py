@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
-from reduce.analyse.evidence import window
 from reduce.analyse.melody import Survey, leads_of, path_costs
 from reduce.analyse.path import best_path
+from reduce.analyse.windows import window
 from reduce.model.rules import Rules
 from reduce.model.score import Score
 from reduce.model.texture import Lead, Role

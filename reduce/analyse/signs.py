@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
-from reduce.analyse.evidence import window
 from reduce.analyse.lines import Grid, Line
+from reduce.analyse.windows import window
 from reduce.model.score import Mark, Score
 from reduce.model.texture import Stream
 

@@ -4,8 +4,10 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from reduce.analyse.evidence import Evidence, Grams, window
+from reduce.analyse.evidence import Evidence
 from reduce.analyse.lines import Grid
+from reduce.analyse.motifs import Grams
+from reduce.analyse.windows import window
 
 if TYPE_CHECKING:
     import numpy as np
