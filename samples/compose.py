@@ -10,6 +10,7 @@ A score text has a head and sections::
     tempo    1 "Allegretto" q=126; 23.3 "poco rit."      bar, or bar.beat (bar 0 is the upbeat)
     letters  9 A; 17 B
     repeats  1-8 7-8 9-10             repeated bars, first ending, second ending
+    tune     0 violin; 8.3 clarinet   who has the tune from which bar or beat on; for the checks only
 
     == 1-8 ==
     violin   p "dolce" d4:q | ...     one line a player, in the notation of lines.py; more lines are set in
@@ -68,6 +69,7 @@ class Score:
     tempos: tuple[Tempo, ...]
     letters: dict[int, str]
     repeats: tuple[tuple[range, range, range], ...]
+    tune: tuple[tuple[int, int, str], ...]  # bar, beat, the staff that has it from there on
 
     @property
     def bar_ticks(self) -> int:
@@ -123,6 +125,7 @@ def read(text: str) -> Score:
         tempos=tuple(map(_tempo, _list(facts.get("tempo", "")))),
         letters={int(bar): letter for bar, letter in (entry.split() for entry in _list(facts.get("letters", "")))},
         repeats=tuple((_bars(a), _bars(b), _bars(c)) for a, b, c in (entry.split() for entry in _list(facts.get("repeats", "")))),
+        tune=tuple(map(_tune, _list(facts.get("tune", "")))),
     )  # fmt: skip
 
 
@@ -152,6 +155,12 @@ def _tempo(entry: str) -> Tempo:
         raise ValueError(f"no tempo: {entry}")
     bar, beat, words, unit, number = found.groups(default="")
     return Tempo(bar=int(bar), beat=int(beat or 1), words=words, unit=unit, a_minute=int(number or 0))
+
+
+def _tune(entry: str) -> tuple[int, int, str]:
+    place, staff = entry.split()
+    bar, _, beat = place.partition(".")
+    return int(bar), int(beat or 1), staff
 
 
 def load(path: Path) -> Score:

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 from lines import Pitch
 
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Player:
     """One part of the score.
@@ -82,6 +83,7 @@ PLAYERS = {
     ),
     "triangle": Player(
         name="Triangle", short="Trgl.", family="percussion", sound="metal.triangle", program=82, lowest=0, highest=0, clefs=("percussion",),
+        signature=False,
     ),
     "harp": Player(
         name="Harp", short="Hp.", family="plucked", sound="pluck.harp", program=47, lowest=23, highest=103, clefs=("G2", "F4"),
