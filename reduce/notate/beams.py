@@ -7,7 +7,7 @@ from functools import lru_cache
 
 from reduce.model.draft import DraftNote
 from reduce.model.score import Meter
-from reduce.notate.metre import WHOLE, beat_groups, beats_of
+from reduce.notate.metre import WHOLE, beat_groups
 from reduce.notate.style import Style
 from reduce.notate.values import Ruler
 from reduce.notate.written import Voice, Written
@@ -160,8 +160,3 @@ def set_stems(voice: Voice, groups: list[list[Written]], position: Callable[[Dra
             stem = "up" if max(places) < -min(places) else "down"
         for sign in group:
             sign.stem = stem
-
-
-def beats_inside(meter: Meter) -> int:
-    """Number of felt beats of a full bar."""
-    return len(beats_of(meter)) - 1
