@@ -131,6 +131,13 @@ class Ear:
         place = bisect_right([chord.start for chord in self.harmony], tick)
         return self.harmony[place - 1] if place else None
 
+    def bass_under(self, tune: Sound) -> int:
+        """The bass under a note of the tune as the ear keeps it, plucked or held; 0 for none."""
+        chord = self.meant(tune.start)
+        since = chord.start if chord else tune.start
+        others = (sound for sound in self.sounds if sound.start <= tune.start and sound.end > since and sound.staff != tune.staff)
+        return min((head for sound in others for head in sound.heads), default=0)
+
     def tune(self) -> list[tuple[Sound, str]]:
         """The notes of the tune in order, with the staff that has it."""
         spans = [(self.start(bar, beat), staff) for bar, beat, staff in self.score.tune]

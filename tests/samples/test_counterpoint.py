@@ -69,8 +69,7 @@ def test_no_parallel_fifths_or_octaves_with_the_bass(ear: Ear) -> None:
             continue
         basses = []
         for sound in (one, two):
-            under = [head for other in ear.at(sound.start) for head in other.heads if other.staff != staff]
-            basses.append(min(under, default=0))
+            basses.append(ear.bass_under(sound))
         top = [max(one.heads), max(two.heads)]
         if not all(basses) or max(basses[0] - top[0], basses[1] - top[1]) >= 0:
             continue  # in unison with the bass: no second voice
