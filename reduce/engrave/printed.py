@@ -19,6 +19,7 @@ from reduce.model.rules import Rules
 
 PAPERS = {"a4": (210.0, 297.0), "letter": (215.9, 279.4)}  # ISO 216; ANSI/ASME Y14.1, millimetres
 FULL_LAST = 0.75  # a last line of so large a share of the loosest other line is drawn out to the margin
+SMALLER = (0.95, 0.9)  # shares of the staff height that are tried where they spare a page
 SMALLEST_STAFF = 4.0  # millimetres
 
 
@@ -55,10 +56,10 @@ def paper_size(paper: str) -> tuple[float, float]:
     return PAPERS[paper]
 
 
-def _lay_out(musicxml: bytes, level: Level, width: float) -> tuple[list[System], Facts, list[str]]:
-    """Engrave the piece in lines of ``width`` millimetres."""
+def _lay_out(musicxml: bytes, level: Level, width: float, share: float = 1.0) -> tuple[list[System], Facts, list[str]]:
+    """Engrave the piece in lines of ``width`` millimetres, at ``share`` of the level's staff height."""
     facts = facts_of(musicxml)
-    staff = level.staff_height
+    staff = level.staff_height * share
     widths = natural_widths(musicxml, staff)
     widest = max(widths, default=0.0)
     if widest > width:  # one bar that fills more than a line: the whole piece is set smaller
@@ -96,17 +97,31 @@ def pdf(musicxml: bytes, level: Level, paper: str = "a4", rules: Rules | None = 
     """
     sheet = print_of(rules)
     width, height = paper_size(paper)
-    found, facts, _ = _lay_out(musicxml, level, width - 2 * sheet.side)
-    head = _head_height(facts)
     room = height - sheet.top - sheet.bottom
-    turns = [facts.turns[system.bars[1] - 1] if system.bars[1] - 1 < len(facts.turns) else True for system in found]
-    heights = [system.height for system in found]
-    starts = page_starts(heights, room - head, room, sheet.gap, turns, sheet.busy_turn)
+    best: tuple[list[System], Facts, list[int]] | None = None
+    for share in (1.0, *(() if level.bars_a_line else SMALLER)):
+        found, facts, _ = _lay_out(musicxml, level, width - 2 * sheet.side, share)
+        turns = [facts.turns[system.bars[1] - 1] if system.bars[1] - 1 < len(facts.turns) else True for system in found]
+        heights = [system.height for system in found]
+        starts = page_starts(heights, room - _head_height(facts), room, sheet.gap, turns, sheet.busy_turn)
+        if best is None or len(starts) < len(best[2]):
+            best = found, facts, starts
+        if not starts or len(best[2]) > len(starts) or not _spills(heights, starts, room - _head_height(facts), room, sheet):
+            break
+    assert best is not None
+    found, facts, starts = best
+    head = _head_height(facts)
     plan = {
         "width": width, "height": height, "side": sheet.side, "inset": INSET / 10, "top": sheet.top, "bottom": sheet.bottom,
-        "head": head, "pages": _plan(heights, starts, room - head, room, sheet, width),
+        "head": head, "pages": _plan([system.height for system in found], starts, room - head, room, sheet, width),
     }  # fmt: skip
     return _make(found, plan, facts)
+
+
+def _spills(heights: list[float], starts: list[int], first: float, room: float, sheet: Print) -> bool:
+    """Whether the piece runs over onto its last page by so little that a slightly smaller staff would spare the page."""
+    pages = len(starts) + 1
+    return sum(heights) + sheet.gap * (len(heights) - pages) < (first + room * (pages - 2)) / SMALLER[-1] ** 2
 
 
 def _head_height(facts: Facts) -> float:

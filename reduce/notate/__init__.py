@@ -10,7 +10,7 @@ from reduce.model.draft import Draft
 from reduce.model.level import Level
 from reduce.model.rules import Rules
 from reduce.notate.condensed import condensed
-from reduce.notate.engine import Line, write
+from reduce.notate.engine import Line, slur_sides, write
 from reduce.notate.excerpt import together
 from reduce.notate.header import document
 from reduce.notate.layout import system_breaks
@@ -45,5 +45,6 @@ def musicxml(draft: Draft, level: Level, rules: Rules | None = None) -> bytes:
     ticks = [sign.ticks for sign in signs] + [sign.start for sign in signs] + [item.onset for item in directions]
     unit = unit_of(draft.resolution, ticks)
     on_notes = signs_on_notes(draft.marks, draft.notes)
+    on_notes.sides = slur_sides(on_notes.slurs, page, draft.bars)
     part = part_xml("P1", page, draft.bars, draft.resolution, unit, directions, on_notes, system_breaks(draft.bars, style))
     return document(draft, style, [("P1", "Piano", "Pno.", 0)], part)

@@ -124,6 +124,22 @@ def _open_for_clefs(voice: Voice, changes: Sequence[ClefChange]) -> None:
                 break
 
 
+def slur_sides(slurs: Sequence[tuple[DraftNote, DraftNote]], page: Page, bars: Sequence[Bar]) -> dict[int, str]:
+    """The side of each slur that passes a bar in which its hand has two voices: outside, where its own stems point.
+
+    Slurs in one voice are left to the engraver, who puts them on the side of the heads.
+    """
+    starts = [bar.start for bar in bars]
+    divided = [{voice.staff for voice in voices if voice.direction} for voices in page.bars]
+    found = {}
+    for k, (first, last) in enumerate(slurs):
+        staff = 1 if first.hand == "right" else 2
+        span = range(max(bisect_right(starts, first.onset) - 1, 0), bisect_right(starts, last.onset))
+        if first.hand == last.hand and any(staff in divided[bar] for bar in span):
+            found[k] = "above" if (first.hand == "right") == (first.strand == 1) else "below"
+    return found
+
+
 def _in_time(voices: Sequence[Voice]) -> Iterator[tuple[int, Written]]:
     signs = [(sign.start, k, sign) for k, voice in enumerate(voices) for sign in voice.written if sign.notes or sign.graces]
     signs.sort(key=lambda item: item[:2])

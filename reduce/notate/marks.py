@@ -97,9 +97,10 @@ class Direction:
 
 @dataclass(slots=True)
 class OnNotes:
-    """Signs that hang on notes, by note id.  Slurs are known by their place in ``slurs``."""
+    """Signs that hang on notes, by note id.  Slurs, from first to last note, are known by their place in ``slurs``."""
 
-    slurs: int = 0
+    slurs: list[tuple[DraftNote, DraftNote]] = field(default_factory=list)
+    sides: dict[int, str] = field(default_factory=dict)  # above or below, where it matters
     begin: dict[str, list[int]] = field(default_factory=dict)
     finish: dict[str, list[int]] = field(default_factory=dict)
     breaths: dict[str, str] = field(default_factory=dict)
@@ -250,9 +251,9 @@ def signs_on_notes(marks: Sequence[DraftMark], notes: Sequence[DraftNote]) -> On
                 continue
             if last.onset < first.onset:
                 first, last = last, first
-            found.begin.setdefault(first.id, []).append(found.slurs)
-            found.finish.setdefault(last.id, []).append(found.slurs)
-            found.slurs += 1
+            found.begin.setdefault(first.id, []).append(len(found.slurs))
+            found.finish.setdefault(last.id, []).append(len(found.slurs))
+            found.slurs.append((first, last))
         elif mark.kind == "breath":
             before = [note for note in notes if note.onset <= mark.onset and not note.grace and mark.hand in ("both", note.hand)]
             if before:

@@ -143,7 +143,8 @@ class NoteWriter:
         if note.onset == start:
             for slur in self.on.begin.get(note.id, ()):
                 if number := self.slurs.of(slur):
-                    found += f'<slur type="start" number="{number}"/>'
+                    side = f' placement="{self.on.sides[slur]}"' if slur in self.on.sides else ""
+                    found += f'<slur type="start" number="{number}"{side}/>'
             if note.finger:
                 side = "above" if note.hand == "right" else "below"
                 found += f'<technical><fingering placement="{side}">{text_xml(note.finger)}</fingering></technical>'
