@@ -132,3 +132,14 @@ def test_a_paper_we_do_not_have() -> None:
     data, easy = piece(1)
     with pytest.raises(UsageError, match="a4, letter"):
         pdf(data, easy, "a3")
+
+
+def test_a_piece_that_nearly_fits_is_made_to_fit() -> None:
+    """Where a line or two would spill onto one more page a grown reader's staff is set up to a tenth smaller; a beginner's is not."""
+    counts = {}
+    for times in range(1, 16):
+        made, grown = piece(times, order=6, bars_a_line=0, staff_height=8.0)
+        counts[times] = len(read(pdf(made, grown))[0])
+    plain = {times: len(read(pdf(piece(times)[0], level(1, bars_a_line=4, staff_height=8.0)))[0]) for times in (6, 12)}
+    assert sorted(counts.values()) == list(counts.values()) and counts[1] == 1
+    assert all(plain[times] >= counts[times] for times in plain)

@@ -152,3 +152,12 @@ def test_no_line_with_a_single_bar(bars: int, size: int, expected: list[int]) ->
     """Bars a line as the level asks; the last line borrows a bar rather than stand with one."""
     text = f"meter 4/4\nright | {'c5:1 | ' * bars}\nleft | {'c3:1 | ' * bars}"
     assert expected == sorted(system_breaks(draft(text).bars, Style(bars_a_line=size)))
+
+
+def test_a_slur_stays_outside_two_voices() -> None:
+    """Over a hand with two voices the tune's slur is above, the bass's below; in one voice the engraver chooses."""
+    two = "meter 4/4\nright | c5:4 d5 e5 f5 |\nright, voice 2 | g4:1 |\nleft | c3:2 d3 |\nleft, voice 2 | g3:1 |"
+    root = written(two, (mark("slur", 0, 0, notes=("n1", "n4")), mark("slur", 0, 0, notes=("n6", "n7"))))
+    assert ["above", "below"] == [slur.get("placement") for slur in root.iter("slur") if slur.get("type") == "start"]
+    one = written(FOUR, (mark("slur", 0, 0, notes=("n1", "n4")),))
+    assert [None] == [slur.get("placement") for slur in one.iter("slur") if slur.get("type") == "start"]
