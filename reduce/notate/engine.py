@@ -72,7 +72,7 @@ def write(lines: Sequence[Line], bars: Sequence[Bar], resolution: int, style: St
     by_line = []
     for line in lines:
         lanes, graces = lanes_of(line.notes) if line.lanes is None else (line.lanes, {})
-        by_line.append(voices_of_hand(lanes, graces, bars, line.staff, line.first_voice, line.low_first))
+        by_line.append(voices_of_hand(lanes, graces, bars, resolution, line.staff, line.first_voice, line.low_first))
     for k, line in enumerate(lines):
         page.ottavas[k] = _at_bar_lines(page.ottavas[k], by_line[k], bars, line.notes, style)
     position = _Position(page)

@@ -8,6 +8,7 @@ from collections.abc import Iterable, Sequence
 
 from reduce.model.draft import DraftNote
 from reduce.model.score import Bar
+from reduce.notate.metre import WHOLE, beats_of
 from reduce.notate.written import Span, Voice
 
 Chord = tuple[int, int, tuple[DraftNote, ...]]  # start, end, notes
@@ -43,7 +44,7 @@ def lanes_of(notes: Iterable[DraftNote]) -> tuple[list[list[Chord]], Graces]:
 
 
 def voices_of_hand(
-    lanes: list[list[Chord]], graces: Graces, bars: Sequence[Bar], staff: int, first_voice: int, low_first: bool
+    lanes: list[list[Chord]], graces: Graces, bars: Sequence[Bar], resolution: int, staff: int, first_voice: int, low_first: bool
 ) -> list[list[Voice]]:
     """The voices of one hand, bar by bar, from its lanes (`lanes_of`).
 
@@ -64,13 +65,13 @@ def voices_of_hand(
                 here.append((max(start, bar.start), min(end, bar.end), chord))
                 k += 1
             inside.append(here)
-        voices = _bar_voices(inside, bar, staff, first_voice, low_first)
+        voices = _bar_voices(inside, bar, resolution, staff, first_voice, low_first)
         _add_graces(voices, graces, bar, low_first)
         found.append(voices)
     return found
 
 
-def _bar_voices(lanes: list[list[Chord]], bar: Bar, staff: int, first_voice: int, low_first: bool) -> list[Voice]:
+def _bar_voices(lanes: list[list[Chord]], bar: Bar, resolution: int, staff: int, first_voice: int, low_first: bool) -> list[Voice]:
     extra = [lane for lane in lanes[2:] if lane]
     one, two = lanes[0], lanes[1]
     stretches = _stretches(one, two, bar)
@@ -84,15 +85,16 @@ def _bar_voices(lanes: list[list[Chord]], bar: Bar, staff: int, first_voice: int
         double = [(bar.start, bar.end)]
     both = [[chord for chord in lane if _within(chord, double)] for lane in (upper, lower)]
     single = _merge([chord for lane in (upper, lower) for chord in lane if not _within(chord, double)])
+    beats = [bar.start + beat * 4 * resolution // WHOLE for beat in beats_of(bar.meter)]
     voices = []
     for k, (lane, direction) in enumerate(zip(both, ("up", "down"), strict=True)):
         inner = (lane is both[0]) == (second is upper)
         chords = sorted(lane + (single if k == 0 else []))
-        spans = _filled(chords, bar, double, waits=inner, home=k == 0)
+        spans = _filled(chords, bar, double, beats, waits=inner, home=k == 0)
         voices.append(Voice(first_voice + k, staff, direction, spans, double=double))
     for k, lane in enumerate(extra):
         direction = "down" if k % 2 else "up"
-        voices.append(Voice(first_voice + 2 + k, staff, direction, _filled(lane, bar, double, waits=True), double=double))
+        voices.append(Voice(first_voice + 2 + k, staff, direction, _filled(lane, bar, double, beats, waits=True), double=double))
     return voices
 
 
@@ -143,11 +145,14 @@ def _merge(chords: list[Chord]) -> list[Chord]:
     return [(start, end, tuple(sorted(notes, key=lambda note: (note.midi, note.id)))) for (start, end), notes in sorted(joined.items())]
 
 
-def _filled(chords: list[Chord], bar: Bar, double: Sequence[tuple[int, int]], waits: bool = False, home: bool = False) -> list[Span]:
+def _filled(
+    chords: list[Chord], bar: Bar, double: Sequence[tuple[int, int]], beats: Sequence[int] = (), waits: bool = False, home: bool = False
+) -> list[Span]:
     """The voice with its silences, so that it fills the bar.
 
     In a bar of two voices a silence is printed where both lines are at work, unless it follows the last note there of the
-    inner line (``waits``); elsewhere only the first voice (``home``) prints it, for the whole hand is silent.
+    inner line (``waits``), whose beat (``beats``, ticks) is filled and no more; elsewhere only the first voice (``home``)
+    prints it, for the whole hand is silent.
     """
     spans: list[Span] = []
     at = bar.start
@@ -156,7 +161,13 @@ def _filled(chords: list[Chord], bar: Bar, double: Sequence[tuple[int, int]], wa
             for low, high, shown in _silences(at, start, double):
                 goes_on = notes and any(low < b and a <= start < b for a, b in double)
                 printed = (not waits or goes_on) if shown else home
-                spans.append(Span(low, high, hidden=bool(double) and not printed))
+                if shown and not printed and low not in beats and low == at > bar.start:
+                    beat = min((beat for beat in beats if beat > low), default=high)
+                    if beat <= high:
+                        spans.append(Span(low, beat))
+                        low = beat
+                if low < high:
+                    spans.append(Span(low, high, hidden=bool(double) and not printed))
         if notes:
             spans.append(Span(start, end, notes))
         at = max(at, end)

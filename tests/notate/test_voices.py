@@ -58,6 +58,12 @@ def test_a_rest_that_must_be_counted_is_printed() -> None:
     assert "r4 4 4 (4)" == rhythm(root, 2)
 
 
+def test_a_beat_is_not_left_open() -> None:
+    """An inner voice that ends inside a beat fills that beat with a rest and then waits unseen."""
+    root = written("meter 4/4\nright | g5:1 |\nright, voice 2 | c5:4 d5:8 r:8 r:2 |\nleft | c3:1 |")
+    assert "4 8 r8 (2)" == rhythm(root, 2)
+
+
 def test_both_silent_is_said_once() -> None:
     """Where both voices of a hand rest, one rest is printed."""
     root = written("meter 4/4\nright | g5:4 a5 r:2 |\nright, voice 2 | c5:2 r:2 |\nleft | c3:1 |")
