@@ -186,7 +186,7 @@ class PartWriter:
             add(element, "rest", **({} if note.value else {"measure": "yes"}))
         elif not self.player.pitched:
             unpitched = add(element, "unpitched")
-            add(unpitched, "display-step", "B")
+            add(unpitched, "display-step", "E")  # the only line of a staff of one
             add(unpitched, "display-octave", 4)
         else:
             written = self.player.written(head)
