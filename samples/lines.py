@@ -30,7 +30,7 @@ from dataclasses import dataclass
 
 QUARTER = 24  # ticks
 VALUES = {"w": 96, "h": 48, "q": 24, "e": 12, "s": 6, "t": 3}
-DYNAMICS = frozenset("ppp pp p mp mf f ff fff fp sfz".split())
+DYNAMICS = frozenset({"ppp", "pp", "p", "mp", "mf", "f", "ff", "fff", "fp", "sfz"})
 HAIRPINS = {"<": "crescendo", ">": "diminuendo", "=": "stop"}
 
 _TOKEN = re.compile(r'"[^"]*"|\{[^}]*\}|\S+')
@@ -104,7 +104,7 @@ def ticks(value: str) -> int:
     """Length of a value such as ``q.`` or ``e3``."""
     length = VALUES[value[0]] * (2 if "3" in value else 1) // (3 if "3" in value else 1)
     dots = value.count(".")
-    return length * (2 ** (dots + 1) - 1) // 2**dots
+    return 2 * length - (length >> dots)
 
 
 def read(line: str, bar_ticks: int, first_ticks: int | None = None) -> tuple[Bar, ...]:
@@ -172,8 +172,11 @@ def _height(head: Pitch) -> int:
 def _fill(figure: re.Match[str]) -> str:
     """Write a figure out for each of its chords."""
     pattern, chords = figure[1].strip(), figure[2].split()
-    return " ".join(word if word == "|" else re.sub(r"(?<!\S)(_|\d)", lambda slot: _pick(word, slot[1]), pattern) for word in chords)
+    return " ".join(word if word == "|" else _filled(pattern, word) for word in chords)
 
 
-def _pick(chord: str, slot: str) -> str:
-    return chord if slot == "_" else chord.split("+")[int(slot) - 1]
+def _filled(pattern: str, chord: str) -> str:
+    def pick(slot: re.Match[str]) -> str:
+        return chord if slot[1] == "_" else chord.split("+")[int(slot[1]) - 1]
+
+    return re.sub(r"(?<!\S)(_|\d)", pick, pattern)

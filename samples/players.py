@@ -42,6 +42,7 @@ class Player:
         return sounding.moved(-self.steps, -self.semitones)
 
 
+# fmt: off  (a player's facts stay together)
 PLAYERS = {
     "piccolo": Player(
         name="Piccolo", short="Picc.", family="woodwind", sound="wind.flutes.flute.piccolo", program=73,
@@ -98,3 +99,4 @@ PLAYERS = {
         lowest=28, highest=55, clefs=("F4",), steps=-7, semitones=-12,
     ),
 }
+# fmt: on

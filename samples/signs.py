@@ -37,7 +37,7 @@ def left_barline(measure: Element, score: Score, number: int) -> None:
 
 def right_barline(measure: Element, score: Score, number: int) -> None:
     """Repeat sign, end of an ending, double bar before a letter, or the last bar line."""
-    for section, first, second in score.repeats:
+    for _, first, second in score.repeats:
         if number == first[-1]:
             barline = add(measure, "barline", location="right")
             add(barline, "bar-style", "light-heavy")

@@ -26,7 +26,11 @@ def document(score: Score) -> bytes:
     identification = add(root, "identification")
     add(identification, "creator", score.composer, type="composer")
     add(identification, "rights", score.rights)
-    for kind, words, place in (("title", score.title, "center"), ("subtitle", score.subtitle, "center"), ("composer", score.composer, "right")):
+    for kind, words, place in (
+        ("title", score.title, "center"),
+        ("subtitle", score.subtitle, "center"),
+        ("composer", score.composer, "right"),
+    ):
         credit = add(root, "credit", page="1")
         add(credit, "credit-type", kind)
         add(credit, "credit-words", words, justify=place)
@@ -143,16 +147,17 @@ class PartWriter:
             if isinstance(item, Sign):
                 self._sign(measure, item, staff)
                 continue
-            for head in item.graces:
-                self._grace(measure, item, head, staff, voice, accidental_of.get((at, head), ""))
+            for grace in item.graces:
+                self._grace(measure, item, grace, staff, voice, accidental_of.get((at, grace), ""))
             before, after = next(ties)
-            for place, head in enumerate(item.pitches or (None,)):
+            heads: tuple[Pitch | None, ...] = item.pitches or (None,)
+            for place, head in enumerate(heads):
                 element = add(measure, "note")
                 if place:
                     add(element, "chord")
                 self._head(element, item, head)
                 add(element, "duration", item.ticks)
-                tied = [kind for kind, heads in (("stop", before), ("start", after)) if head in heads]
+                tied = [kind for kind, those in (("stop", before), ("start", after)) if head in those]
                 for kind in tied:
                     add(element, "tie", type=kind)
                 add(element, "voice", 4 * (staff - 1) + voice)

@@ -23,7 +23,8 @@ def test_no_minor_seconds_on_strong_beats(ear: Ear) -> None:
         heads = [(sound, head) for sound in ear.at(tick) for head in sound.heads]
         for (one, low), (other, high) in combinations(heads, 2):
             if (high - low) % 12 in (1, 11) and not any(
-                (ear.prepared(sound, head) or sound.start < tick) and ear.resolves(sound, head) for sound, head in ((one, low), (other, high))
+                (ear.prepared(sound, head) or sound.start < tick) and ear.resolves(sound, head)
+                for sound, head in ((one, low), (other, high))
             ):
                 harsh.append(f"{ear.place(tick)}: {one.staff} {low} against {other.staff} {high}")
     assert [] == harsh
