@@ -42,7 +42,7 @@ class Player:
         return sounding.moved(-self.steps, -self.semitones)
 
 
-# fmt: off  (a player's facts stay together)
+# fmt: off
 PLAYERS = {
     "piccolo": Player(
         name="Piccolo", short="Picc.", family="woodwind", sound="wind.flutes.flute.piccolo", program=73,
