@@ -146,6 +146,11 @@ class Ear:
             result += [(sound, staff) for sound in self.voices[staff, 1] if start <= sound.start < end and sound.heads]
         return result
 
+    def tune_struck(self) -> list[Sound]:
+        """The notes of the tune that are struck: not those tied over from the note before."""
+        found = [(sound, self.neighbours(sound)[0]) for sound, _ in self.tune()]
+        return [sound for sound, before in found if not (before and before.tied and before.heads == sound.heads)]
+
 
 def chord(name: str, start: int) -> Chord:
     """``C#7/E#`` as pitch classes.
