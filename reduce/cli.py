@@ -121,7 +121,7 @@ def draft(scores: tuple[Path, ...], out: Path | None, level: str, replace: bool,
     """Make piano drafts of one or more scores."""
     from reduce.report import check_folder, draft_folder
 
-    wishes.pop("no_review")  # no review page is made yet, so there is none to leave out
+    reviewed = not wishes.pop("no_review") and _engraver_found()
     if len(scores) == 1:
         targets = [out or draft_folder(scores[0], level)]
     else:
@@ -138,7 +138,7 @@ def draft(scores: tuple[Path, ...], out: Path | None, level: str, replace: bool,
     for number, (score, target) in enumerate(zip(scores, targets, strict=True), 1):
         _progress(f"{score.name}: drafting at {level}" + (f" ({number} of {len(scores)})" if len(scores) > 1 else ""))
         try:
-            done.append({"folder": str(target), **_draft_one(score, target, level, replace, wishes)})
+            done.append({"folder": str(target), **_draft_one(score, target, level, replace, reviewed, wishes)})
         except ReduceError as error:
             if len(scores) == 1:
                 raise
@@ -159,7 +159,17 @@ def _check_rules(level: str, wishes: dict[str, Any]) -> None:
     rulebook.load(level, overlay=wishes["rules_dir"], profile=wishes["profile"], span_mm=wishes["span"])
 
 
-def _draft_one(score: Path, target: Path, level: str, replace: bool, wishes: dict[str, Any]) -> dict[str, Any]:
+def _engraver_found() -> bool:
+    """Whether the page's music can be drawn; where not, what would help is said once."""
+    import importlib.util
+
+    found = importlib.util.find_spec("verovio") is not None
+    if not found:
+        _say("No review page: drawing music needs verovio (pip install 'orchestral-reduction-assistant[page]'); or say --no-review.")
+    return found
+
+
+def _draft_one(score: Path, target: Path, level: str, replace: bool, reviewed: bool, wishes: dict[str, Any]) -> dict[str, Any]:
     from reduce import pipeline
     from reduce.report import report_json, write_folder
 
@@ -171,12 +181,27 @@ def _draft_one(score: Path, target: Path, level: str, replace: bool, wishes: dic
     with _naming(score):
         result = pipeline.draft(score, level=level, span_mm=wishes["span"], choices=choices, earlier=earlier, **asked)
     facts = _report(result, wishes)
-    write_folder(target, {**_files(result), "report.json": report_json(facts)}, replace=replace)
+    files = {**_files(result), "report.json": report_json(facts)}
+    if reviewed:
+        files["review.html"] = _review(files)
+    write_folder(target, files, replace=replace)
     return facts
 
 
+def _review(files: dict[str, bytes]) -> bytes:
+    """The review page of a draft that is not in its folder yet: made from the very files that will lie beside it."""
+    import tempfile
+
+    from reduce.reviewing import review_page
+
+    with tempfile.TemporaryDirectory() as name:
+        for file, content in files.items():
+            Path(name, file).write_bytes(content)
+        return review_page(Path(name)).encode()
+
+
 def _report(result: Result, wishes: dict[str, Any]) -> dict[str, Any]:
-    from reduce.report import breach_row, load_row, report
+    from reduce.report import breach_row, load_row, report, spot_row
 
     judged = _checked(result.draft, result.rules, wishes["span"])
     return report(
@@ -189,6 +214,7 @@ def _report(result: Result, wishes: dict[str, Any]) -> dict[str, Any]:
         wishes={name: wishes[name] for name in ("bars", "movement", "key", "length")},
         breaches=[breach_row(breach) for breach in judged["breaches"]],
         load=[load_row(bar) for bar in judged["load"]],
+        spots=[spot_row(spot) for spot in judged["spots"]],
     )
 
 
@@ -206,7 +232,7 @@ def _files(result: Result) -> dict[str, bytes]:
         "draft.musicxml": result.musicxml,
         "condensed.musicxml": result.condensed,
         "decisions.jsonl": decisions_jsonl(result.decisions, result.score),
-        "notes.jsonl": notes_jsonl(result.fates, result.score),
+        "notes.jsonl": notes_jsonl(result.fates, result.score, result.texture.roles),
         "draft.mid": result.midi,
     }
 

@@ -6,7 +6,7 @@ Every text made here depends on its arguments alone: equal input gives equal byt
 from reduce.report.facts import report, report_json, verdict
 from reduce.report.folder import check_folder, draft_folder, write_folder
 from reduce.report.intake import intake, intake_text
-from reduce.report.judgement import breach_row, judgement, judgement_text, load_row
+from reduce.report.judgement import breach_row, judgement, judgement_text, load_row, spot_row
 from reduce.report.log import decisions_jsonl, notes_jsonl
 from reduce.report.reasons import grouped, read_log, select, why_text
 
@@ -26,6 +26,7 @@ __all__ = [
     "report",
     "report_json",
     "select",
+    "spot_row",
     "verdict",
     "why_text",
     "write_folder",

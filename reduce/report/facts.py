@@ -31,11 +31,12 @@ def report(
     wishes: Mapping[str, Any] | None = None,
     breaches: Sequence[Mapping[str, Any]] = (),
     load: Sequence[Mapping[str, Any]] = (),
+    spots: Sequence[Mapping[str, Any]] = (),
 ) -> dict[str, Any]:
     """The facts of a draft as plain values.
 
-    ``wishes`` are the options asked for (bars, key, length ...; left out where not given), ``breaches`` and ``load`` the
-    findings of the hands, one mapping each with the printed bar.
+    ``wishes`` are the options asked for (bars, key, length ...; left out where not given), ``breaches``, ``load``
+    and ``spots`` the findings of the hands, one mapping each with the printed bar.
     """
     level = rules.level
     hands = Counter(note.hand for note in draft.notes)
@@ -70,6 +71,7 @@ def report(
             "last_bar": draft.bars[-1].number if draft.bars else "",
             "key_fifths": draft.bars[0].key.fifths if draft.bars else 0,
             "transposed_semitones": draft.transposed,
+            "tune": [note.id for note in draft.notes if note.role == "melody"],
         },
         "counts": {
             "draft_notes": {"right": hands["right"], "left": hands["left"]},
@@ -84,6 +86,7 @@ def report(
             "doubts": sum(row["severity"] != "note" for row in doubts),
         },
         "breaches": [dict(breach) for breach in breaches],
+        "hard_spots": [dict(spot) for spot in spots],
         "load": [dict(bar) for bar in load],
         "doubts": doubts,
     }

@@ -25,26 +25,27 @@ def load_row(bar: Mapping[str, Any]) -> dict[str, Any]:
     return told | {key: bar[key] for key in ("over_budget", "outlier")}
 
 
+def spot_row(spot: Mapping[str, Any]) -> dict[str, Any]:
+    """A hard spot as it stands in ``report.json``."""
+    return {
+        "bar": spot["number"],
+        "also": list(spot["again"]),
+        **{key: spot[key] for key in ("hand", "kind", "sentence", "easier", "caution")},
+        "millimetres": spot["size"],
+        "seconds_available": spot["available"],
+        "seconds_needed": spot["needed"],
+    }
+
+
 def judgement(check: Mapping[str, Any]) -> dict[str, Any]:
     """A whole check as plain values, bars as printed."""
-    spots = [
-        {
-            "bar": spot["number"],
-            "also": list(spot["again"]),
-            **{key: spot[key] for key in ("hand", "kind", "sentence", "easier", "caution")},
-            "millimetres": spot["size"],
-            "seconds_available": spot["available"],
-            "seconds_needed": spot["needed"],
-        }
-        for spot in check["spots"]
-    ]
     estimate = check["estimate"]
     return {
         "level": check["level"],
         "hand_span_mm": check["span"],
         "reads_like": {"level": estimate["level"], "place": estimate["place"]},
         "breaches": [breach_row(breach) for breach in check["breaches"]],
-        "hard_spots": spots,
+        "hard_spots": [spot_row(spot) for spot in check["spots"]],
         "load": [load_row(bar) for bar in check["load"]],
         "cautions": list(check["cautions"]),
     }

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from functools import cache
 from typing import Any
 
@@ -47,8 +47,8 @@ def row(decision: Decision, places: Places) -> dict[str, Any]:
     }
 
 
-def notes_jsonl(fates: Iterable[Fate], score: Score) -> bytes:
-    """``notes.jsonl``: the fate of every source note, in the order of the score.
+def notes_jsonl(fates: Iterable[Fate], score: Score, roles: Mapping[str, str] | None = None) -> bytes:
+    """``notes.jsonl``: the fate of every source note, in the order of the score; ``roles`` adds what each note does in the texture.
 
     A movement has tens of thousands of notes, so lines are put together from strings that are quoted once.
     """
@@ -66,6 +66,11 @@ def notes_jsonl(fates: Iterable[Fate], score: Score) -> bytes:
         lines.append(
             f'{{"note": {quoted(note.id)}, "part": {parts[note.part]}, "bar": {numbers[note.bar]}, "beat": {beats(note.onset, note.bar)}, '
             f'"pitch": {quoted(str(note.pitch))}, "fate": "{fate.kind}", "decision": {quoted(fate.decision)}, '
-            f'"draft_notes": [{", ".join(map(quoted, fate.draft_notes))}]}}\n'
+            f'"draft_notes": [{", ".join(map(quoted, fate.draft_notes))}]{_role(roles, note.id)}}}\n'
         )
     return "".join(lines).encode()
+
+
+def _role(roles: Mapping[str, str] | None, note: str) -> str:
+    role = (roles or {}).get(note, "")
+    return f', "role": "{role}"' if role else ""

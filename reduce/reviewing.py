@@ -1,0 +1,126 @@
+"""The way back from a draft folder: its files read again, engraved for the screen and told on one page."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Mapping
+from dataclasses import replace
+from pathlib import Path
+from typing import Any
+
+from reduce import rulebook
+from reduce.arrange.figures_pattern import SPOKEN
+from reduce.engrave.screen import Screen, screen
+from reduce.engrave.stretch import bar_numbers, matching, renamed, stretch
+from reduce.model.draft import Draft
+from reduce.model.errors import ReduceError, UsageError
+from reduce.model.rules import Rules
+from reduce.notate import together
+from reduce.notate.playing_order import playing_order
+from reduce.read import as_draft, load
+from reduce.report.review import Material, page
+
+STAFF_HEIGHT = 7.0  # millimetres, of the page's drawings
+LINE = 250.0  # millimetres
+OPENING_BARS = 10  # no first line is longer
+USUAL_LEVEL = "late-beginner"  # instruments are read with it where the folder's own level is unknown
+
+
+def review_page(folder: Path, *, served: bool = False) -> str:
+    """The review page of a draft folder.
+
+    Raises:
+        UsageError: where the folder is no draft folder, or its files do not belong together.
+    """
+    return page(material(folder, served=served))
+
+
+def material(folder: Path, *, served: bool = False) -> Material:
+    """What the review page of a draft folder is made from.  Raises as `review_page`."""
+    facts, decisions, fates = _facts(folder), _lines(folder, "decisions.jsonl"), _lines(folder, "notes.jsonl")
+    rules = rules_of(facts)
+    draft = read_draft(folder, rules)
+    below = _file(folder, "draft.musicxml")
+    above = source_below(folder, bar_numbers(below))
+    source_file = folder / "condensed.musicxml"
+    source = load(source_file, rules.instruments)
+    first = matching([bar.number for bar in source.bars], [bar.number for bar in draft.bars])
+    start = source.bars[first].start if source.bars else 0
+    above, source_ids = renamed(above, "s")
+    below, draft_ids = renamed(below, "d")
+    drawn = screen(together(above, below), STAFF_HEIGHT, LINE) if draft.bars else Screen({}, ())
+    opening = screen(stretch(below, 0, min(OPENING_BARS, len(draft.bars)) - 1), STAFF_HEIGHT, LINE, 1) if draft.bars else drawn
+    end = first + len(draft.bars)
+    here = replace(
+        source,
+        bars=tuple(replace(bar, index=bar.index - first, start=bar.start - start) for bar in source.bars[first:end]),
+        notes=tuple(replace(n, bar=n.bar - first, onset=n.onset - start) for n in source.notes if first <= n.bar < end),
+    )
+    return Material(
+        facts=facts,
+        decisions=decisions,
+        fates=fates,
+        draft=draft,
+        source=here,
+        draft_ids=draft_ids,
+        source_ids=source_ids,
+        opening=opening.lines[0] if opening.lines else None,
+        lines=drawn.lines,
+        glyphs={**drawn.glyphs, **opening.glyphs},
+        space=STAFF_HEIGHT * 25,
+        order=tuple(playing_order(draft.bars)),
+        figures={name: SPOKEN.get(name, name.replace("-", " ")) for name in rules.level.figures},
+        served=served,
+    )
+
+
+def rules_of(facts: Mapping[str, Any]) -> Rules:
+    """The rules of a draft's level; those of a usual level where the draft was made with rules of the arranger's own."""
+    try:
+        return rulebook.load(str(facts["settings"]["level"]))
+    except ReduceError:
+        return rulebook.load(USUAL_LEVEL)
+
+
+def read_draft(folder: Path, rules: Rules) -> Draft:
+    """The draft of a folder.  Raises `UsageError` where its file is no piano piece."""
+    found = as_draft(load(folder / "draft.musicxml", rules.instruments))
+    if found is None:
+        raise UsageError(f"{folder / 'draft.musicxml'} is no piano piece on two staves: make the draft again with 'reduce draft'.")
+    return found
+
+
+def source_below(folder: Path, numbers: list[str]) -> bytes:
+    """The condensed source, the bars of these printed numbers only."""
+    whole = _file(folder, "condensed.musicxml")
+    try:
+        first = matching(bar_numbers(whole), numbers)
+    except ValueError:
+        raise UsageError(f"The draft in {folder} and its condensed source have other bars: make the draft again.") from None
+    return stretch(whole, first, first + len(numbers) - 1)
+
+
+def _facts(folder: Path) -> dict[str, Any]:
+    facts = _json(folder / "report.json", _file(folder, "report.json"))
+    assert isinstance(facts, dict)
+    return facts
+
+
+def _lines(folder: Path, name: str) -> tuple[dict[str, Any], ...]:
+    return tuple(_json(folder / name, line) for line in _file(folder, name).splitlines())
+
+
+def _json(path: Path, text: bytes) -> Any:
+    try:
+        return json.loads(text)
+    except ValueError as error:
+        raise UsageError(f"{path} is damaged ({error}): make the draft again with 'reduce draft'.") from None
+
+
+def _file(folder: Path, name: str) -> bytes:
+    try:
+        return (folder / name).read_bytes()
+    except FileNotFoundError:
+        raise UsageError(f"{folder} is not a draft folder: it has no {name}. Name a folder that 'reduce draft' made.") from None
+    except OSError as error:
+        raise UsageError(f"{folder / name} cannot be read ({error.strerror}).") from None
