@@ -231,7 +231,7 @@ def _files(result: Result) -> dict[str, bytes]:
     return {
         "draft.musicxml": result.musicxml,
         "condensed.musicxml": result.condensed,
-        "decisions.jsonl": decisions_jsonl(result.decisions, result.score),
+        "decisions.jsonl": decisions_jsonl(result.decisions, result.score, result.draft.notes),
         "notes.jsonl": notes_jsonl(result.fates, result.score, result.texture.roles),
         "draft.mid": result.midi,
     }

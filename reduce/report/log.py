@@ -4,23 +4,35 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterable, Mapping
+from dataclasses import replace
 from functools import cache
 from typing import Any
 
 from reduce.model.decision import Decision, Fate
+from reduce.model.draft import DraftNote
 from reduce.model.score import Score
 from reduce.report.places import Places, plain
 
 
-def decisions_jsonl(decisions: Iterable[Decision], score: Score) -> bytes:
+def decisions_jsonl(decisions: Iterable[Decision], score: Score, notes: Iterable[DraftNote] = ()) -> bytes:
     """``decisions.jsonl``: one decision a line, in the order of the score.
 
-    Bars are the printed numbers, ``beat`` the felt beat (1 on the bar line) of the first bar or null.
+    Bars are the printed numbers, ``beat`` the felt beat (1 on the bar line) of the first bar or null.  ``notes`` of the draft that
+    name the decision which put them there are listed with it.
     """
     places = Places(score)
+    put: dict[str, list[str]] = {}
+    for note in notes:
+        if note.decision:
+            put.setdefault(note.decision, []).append(note.id)
+    decisions = [_with_notes(decision, put.get(decision.id, ())) for decision in decisions]
     ordered = sorted(decisions, key=lambda decision: (decision.bars[0], -1 if decision.onset is None else decision.onset))
     encode = json.JSONEncoder(ensure_ascii=False).encode
     return "".join(encode(row(decision, places)) + "\n" for decision in ordered).encode()
+
+
+def _with_notes(decision: Decision, names: Iterable[str]) -> Decision:
+    return replace(decision, draft_notes=tuple(dict.fromkeys((*decision.draft_notes, *names))))
 
 
 def row(decision: Decision, places: Places) -> dict[str, Any]:

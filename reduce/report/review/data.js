@@ -52,7 +52,8 @@ function say(words) {
 
 const calm = matchMedia("(prefers-reduced-motion: reduce)");
 function scrollTo(target, block = "start") {
-  target.scrollIntoView({ block, behavior: calm.matches ? "auto" : "smooth" });
+  const far = Math.abs(target.getBoundingClientRect().top) > 3 * innerHeight; // a long ride helps nobody
+  target.scrollIntoView({ block, behavior: calm.matches || far ? "auto" : "smooth" });
 }
 
 /** The place of a printed bar number, or -1. */

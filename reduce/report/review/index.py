@@ -15,6 +15,7 @@ from reduce.report.review.material import Material, Row
 ROLES = ("tune", "bass", "inner")
 SIGNS = ("", "octave", "rhythm", "added")
 FATES = ("kept", "moved", "merged", "simplified", "dropped")
+_OF_THE_PAGE = ("fingering", "notation")  # kinds that say how a note is printed, not why it is there
 _SPOKEN_BY_BARS = ("figure", "rhythm", "octave", "hand")  # kinds that speak of every note of a hand in their bars
 
 
@@ -120,10 +121,15 @@ class Index:
         decisions = self.material.decisions
         around = [
             place for place in self._about_bars()
-            if place not in own and decisions[place]["hand"] in (hand, "both") and (role != 0 or decisions[place]["kind"] != "figure")
+            if place not in own and decisions[place]["hand"] in (hand, "both") and _concerns(decisions[place], role)
             and self._bars_of[place][0] <= bar <= self._bars_of[place][1]
         ]  # fmt: skip
-        named = sorted(own, key=lambda place: (decisions[place]["by"] != "arranger", _breadth(decisions[place]), place))
+        named = sorted(
+            own,
+            key=lambda place: (
+                decisions[place]["by"] != "arranger", decisions[place]["kind"] in _OF_THE_PAGE, _breadth(decisions[place]), place,
+            ),
+        )  # fmt: skip
         return [*named, *around]
 
     def _about_bars(self) -> list[int]:
@@ -131,7 +137,7 @@ class Index:
             self._bars_of: dict[int, tuple[int, int]] = {}
             for place, row in enumerate(self.material.decisions):
                 span = self.span(row["bars"])
-                unnamed = not row["draft_notes"] and (not row["source_notes"] or row["by"] == "arranger")
+                unnamed = row["kind"] == "figure" or not row["draft_notes"] and (not row["source_notes"] or row["by"] == "arranger")
                 if span is not None and (row["kind"] in _SPOKEN_BY_BARS or row["by"] == "arranger") and unnamed:
                     self._bars_of[place] = span
         return list(self._bars_of)
@@ -186,6 +192,13 @@ class Index:
         """From which quarter on, how many quarters a minute."""
         draft = self.material.draft
         return [[quarters(t.onset, draft.resolution), plain(t.quarters)] for t in draft.tempos if t.quarters]
+
+
+def _concerns(row: Row, role: int) -> bool:
+    """Whether a decision about some bars speaks of a note of this role: figures of all but the tune, rhythm and octave of lines."""
+    if row["by"] == "arranger":
+        return True
+    return role != 0 if row["kind"] == "figure" else role != 2 if row["kind"] in ("rhythm", "octave") else True
 
 
 def _breadth(row: Row) -> int:

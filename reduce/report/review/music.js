@@ -65,6 +65,9 @@ function sign(group, names) {
   const at = head && /translate\(([-\d.]+), ?([-\d.]+)\)/.exec(head.getAttribute("transform") || "");
   if (!at) return;
   const half = data.space / 2;
+  const hit = document.createElementNS(SVG, "circle"); // room for a fingertip
+  for (const [name, value] of [["class", "hit"], ["cx", Number(at[1]) + 1.18 * half], ["cy", at[2]], ["r", 1.7 * half]]) hit.setAttribute(name, value);
+  group.append(hit);
   for (const name of names) {
     if (!name) continue;
     const path = document.createElementNS(SVG, "path");

@@ -165,7 +165,7 @@ def bar_by_bar(index: Index, at_once: int) -> str:
             f'<button type="button" data-lock="{line.bars[0]}-{line.bars[1] - 1}">Lock<span class="unseen"> {escape(where)}</span></button>'
             f'</figcaption><div class="line{" drawn" if k < at_once else ""}" id="line-{k}" '
             f'data-view="{line.view[0] + BEYOND} {line.view[1]}" data-label="{escape(where)}" data-width="{line.width:g}" '
-            f'style="--shape: {line.view[0] + BEYOND} / {line.view[1]}; --mm: {line.width:g}mm">{drawing}</div></figure>'
+            f'style="--shape: {line.view[0] + BEYOND} / {line.view[1]}; --tall: {line.view[1] / (line.view[0] + BEYOND):.4f}; --mm: {line.width:g}mm">{drawing}</div></figure>'
         )
     legend = (
         '<ul class="legend" aria-label="Signs beside the notes">'

@@ -1,0 +1,63 @@
+"""A real browser without a window, and review pages to open in it."""
+
+from __future__ import annotations
+
+import json
+import shutil
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from reduce.cli import run
+
+ROOT = Path(__file__).parents[2]
+SWITCHES = (
+    "--headless --no-sandbox --disable-gpu --disable-quic --no-first-run --disable-background-networking "
+    "--disable-component-update --disable-sync --autoplay-policy=user-gesture-required"
+)
+CHOICES = '[[choice]]\nbars = "9-16"\nmelody = "Cello"\nreason = "my pupils know the countermelody"\n'
+
+
+@pytest.fixture(scope="session")
+def driver(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Any]:
+    """Chromium, driven by selenium; tests skip where one of them is missing."""
+    webdriver = pytest.importorskip("selenium.webdriver", reason="no selenium: pip install '.[test]'")
+    chromium = next(filter(None, map(shutil.which, ("chromium", "chromium-browser", "google-chrome"))), None)
+    chromedriver = shutil.which("chromedriver")
+    if chromium is None or chromedriver is None:
+        pytest.skip("no browser: the system has no chromium with chromedriver (apt-get install chromium chromium-driver)")
+    options = webdriver.ChromeOptions()
+    options.binary_location = chromium
+    for switch in (*SWITCHES.split(), "--window-size=1280,1000", f"--user-data-dir={tmp_path_factory.mktemp('browser')}"):
+        options.add_argument(switch)
+    options.set_capability("goog:loggingPrefs", {"browser": "ALL", "performance": "ALL"})
+    found = webdriver.Chrome(options=options, service=webdriver.ChromeService(chromedriver))
+    yield found
+    found.quit()
+
+
+@pytest.fixture(scope="session")
+def waltz(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A draft folder of the sample waltz with a page, a choice of the arranger's among its decisions."""
+    folder = tmp_path_factory.mktemp("pages")
+    (folder / "choices.toml").write_text(CHOICES, encoding="utf-8")
+    score = ROOT / "samples" / "ferry-landing-waltz.musicxml"
+    assert run(["draft", str(score), "--level", "intermediate", "--choices", str(folder / "choices.toml"), "--out", str(folder / "waltz")]) == 0
+    return folder / "waltz"
+
+
+@pytest.fixture
+def page(driver: Any, waltz: Path) -> Iterator[Any]:
+    """The waltz's page, freshly opened.  Whatever a test does, the console stays silent and nothing leaves the page."""
+    driver.get_log("browser")
+    driver.get_log("performance")
+    driver.get((waltz / "review.html").as_uri())
+    driver.execute_script("try { localStorage.clear(); } catch { }")
+    driver.refresh()
+    yield driver
+    assert driver.get_log("browser") == []
+    messages = [json.loads(entry["message"])["message"] for entry in driver.get_log("performance")]
+    asked = [message["params"]["request"]["url"] for message in messages if message["method"] == "Network.requestWillBeSent"]
+    assert [url for url in asked if not url.startswith(("file:", "data:", "blob:"))] == []
