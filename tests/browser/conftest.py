@@ -44,7 +44,8 @@ def waltz(tmp_path_factory: pytest.TempPathFactory) -> Path:
     folder = tmp_path_factory.mktemp("pages")
     (folder / "choices.toml").write_text(CHOICES, encoding="utf-8")
     score = ROOT / "samples" / "ferry-landing-waltz.musicxml"
-    assert run(["draft", str(score), "--level", "intermediate", "--choices", str(folder / "choices.toml"), "--out", str(folder / "waltz")]) == 0
+    asked = ("--level", "intermediate", "--choices", str(folder / "choices.toml"), "--out", str(folder / "waltz"))
+    assert run(["draft", str(score), *asked]) == 0
     return folder / "waltz"
 
 

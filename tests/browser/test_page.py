@@ -35,6 +35,17 @@ def click(page: Any, target: Any) -> None:
     target.click()
 
 
+def put(page: Any, name: str, value: str) -> None:
+    """Set a control the way a person does, with its event."""
+    script = "const c = document.getElementById(arguments[0]); c.value = arguments[1]; c.dispatchEvent(new Event('input', {bubbles: true}))"
+    page.execute_script(script, name, value)
+
+
+def unfold(page: Any, rows: str) -> None:
+    """Open the folded answers of some reasons."""
+    page.execute_script("document.querySelectorAll(arguments[0] + ' details.answer').forEach((fold) => { fold.open = true; })", rows)
+
+
 def press(page: Any, *keys: str) -> None:
     page.switch_to.active_element.send_keys(*keys)
 
@@ -86,8 +97,7 @@ def test_every_drawn_note_has_a_name_and_the_log_knows_it(page: Any, waltz: Path
     assert sum(report["counts"]["draft_notes"].values()) == drawn
     data = json.loads(one(page, "#data").get_attribute("textContent"))
     assert [] == [note for note in data["draft"] if note and not note[10]]
-    mute = page.execute_script("return [...document.querySelectorAll('g.note[tabindex]')].filter((g) => !g.getAttribute('aria-label')).length")
-    assert 0 == mute
+    assert [] == some(page, "g.note[tabindex]:not([aria-label])")
 
 
 def test_a_note_of_the_source_tells_its_fate(page: Any, waltz: Path) -> None:
@@ -126,9 +136,9 @@ def test_the_list_is_filtered(page: Any, waltz: Path) -> None:
         return [row.get_attribute("data-kind") for row in some(page, ".reasons tbody tr:not([hidden])")]
 
     whole = len(shown())
-    page.execute_script("const s = document.getElementById('filter-weight'); s.value = 'all'; s.dispatchEvent(new Event('input', {bubbles: true}))")
+    put(page, "filter-weight", "all")
     assert whole < len(shown()) <= len(log)
-    page.execute_script("const s = document.getElementById('filter-kind'); s.value = 'melody'; s.dispatchEvent(new Event('input', {bubbles: true}))")
+    put(page, "filter-kind", "melody")
     assert {"melody"} == set(shown())
     click(page, one(page, "#filter-clear"))
     one(page, "#filter-bar").send_keys("12")
@@ -146,7 +156,8 @@ def test_the_strip_leads_to_the_bar(page: Any) -> None:
     label = until(page, "document.activeElement.getAttribute('aria-label')")
     assert "bar 20 beat" in label
     assert until(page, "document.querySelectorAll('.bar-frame').length === 1")
-    until(page, "(() => { const r = document.querySelector('.bar-frame').getBoundingClientRect(); return r.top < innerHeight && r.bottom > 0; })()")
+    frame = "document.querySelector('.bar-frame').getBoundingClientRect()"
+    until(page, f"{frame}.top < innerHeight && {frame}.bottom > 0")
 
 
 def test_listening(page: Any) -> None:
@@ -176,7 +187,7 @@ def test_hands_and_orchestra_are_heard_alone(page: Any, what: str) -> None:
         one(page, f"#{name}").send_keys(number)
     one(page, "#loop").click()
     one(page, "#click").click()
-    page.execute_script("const s = document.getElementById('speed'); s.value = 130; s.dispatchEvent(new Event('input'))")
+    put(page, "speed", "130")
     one(page, "#play").click()
     until(page, "document.querySelectorAll('.sounding').length > 0")
     classes = page.execute_script("return [...document.querySelectorAll('.sounding')].map((g) => g.getAttribute('aria-label') || '')")
@@ -219,15 +230,16 @@ def test_everything_by_keyboard(page: Any) -> None:
 
 def test_answers_are_entries_that_the_next_run_reads(page: Any, tmp_path: Path) -> None:
     """Every offer of every decision, and every way to answer a note, is TOML that the choices file takes without a fault."""
+    unfold(page, "tr")
     texts = page.execute_script("""
-        document.querySelectorAll('details.answer').forEach((fold) => { fold.open = true; });
         return new Promise((done) => setTimeout(() => {
           document.querySelectorAll('.offer button:first-child').forEach((button) => button.click());
           done(document.querySelectorAll('.offer').length);
         }, 200));
     """)
     click(page, some(page, "#line-0 g.note.of-draft .hit")[3])
-    ways = page.execute_script("const found = document.querySelectorAll('#card > .answers button'); found.forEach((b) => b.click()); return found.length")
+    buttons = "document.querySelectorAll('#card > .answers button')"
+    ways = page.execute_script(f"{buttons}.forEach((button) => button.click()); return {buttons}.length")
     text = one(page, "#choices").get_attribute("value")
     (tmp_path / "choices.toml").write_text(text, encoding="utf-8")
     found = read_choices(tmp_path / "choices.toml", [level.name for level in rulebook.levels()])
@@ -237,7 +249,7 @@ def test_answers_are_entries_that_the_next_run_reads(page: Any, tmp_path: Path) 
 
 def test_runners_up_are_shown_as_notes(page: Any) -> None:
     """'Not like this' offers other instruments with their notes on a small staff that is named for screen readers."""
-    page.execute_script("document.querySelectorAll('tr[data-kind=melody] details.answer').forEach((fold) => { fold.open = true; })")
+    unfold(page, "tr[data-kind=melody]")
     until(page, "document.querySelectorAll('.small-staff').length > 0")
     staff = some(page, ".small-staff")[0]
     assert len(staff.find_elements("css selector", "ellipse")) > 0
@@ -287,7 +299,7 @@ def test_accessibility_scan(page: Any) -> None:
     """axe-core (Deque's rules for WCAG 2 A and AA) finds nothing serious: page, an answering note, an opened reason."""
     pytest.importorskip("axe_core_python", reason="no axe-core: pip install '.[test]'")
     click(page, some(page, "#line-0 g.note.of-draft .hit")[4])
-    page.execute_script("document.querySelectorAll('tbody tr:not([hidden]) details.answer').forEach((fold, i) => { if (i < 3) fold.open = true; })")
+    unfold(page, "tr[data-kind=melody]:not([hidden])")
     page.execute_script(resources.files("axe_core_python").joinpath("axe.min.js").read_text(encoding="utf-8"))
     found = page.execute_async_script("axe.run(document).then(arguments[0])")
     grave = [

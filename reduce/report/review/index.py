@@ -137,7 +137,7 @@ class Index:
             self._bars_of: dict[int, tuple[int, int]] = {}
             for place, row in enumerate(self.material.decisions):
                 span = self.span(row["bars"])
-                unnamed = row["kind"] == "figure" or not row["draft_notes"] and (not row["source_notes"] or row["by"] == "arranger")
+                unnamed = row["kind"] == "figure" or not (row["draft_notes"] or (row["source_notes"] and row["by"] != "arranger"))
                 if span is not None and (row["kind"] in _SPOKEN_BY_BARS or row["by"] == "arranger") and unnamed:
                     self._bars_of[place] = span
         return list(self._bars_of)

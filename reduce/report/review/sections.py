@@ -47,10 +47,7 @@ def opening(index: Index) -> str:
 def svg(line: Drawn, label: str) -> str:
     """A drawing that keeps its size on paper and fills the column on a screen."""
     width, height = line.view[0] + BEYOND, line.view[1]
-    return (
-        f'<svg class="music" viewBox="0 0 {width} {height}" role="group" aria-label="{escape(label)}" '
-        f'data-width="{line.width:g}">{line.body}</svg>'
-    )
+    return f'<svg class="music" viewBox="0 0 {width} {height}" role="group" aria-label="{escape(label)}">{line.body}</svg>'
 
 
 def doubts(index: Index) -> str:
@@ -153,20 +150,7 @@ def _breach(row: Mapping[str, Any], index: Index) -> str:
 
 def bar_by_bar(index: Index, at_once: int) -> str:
     """The source above the draft, line by line; lines after the first few are empty frames until they come into view."""
-    lines = []
-    for k, line in enumerate(index.material.lines):
-        first, last = index.numbers[line.bars[0]], index.numbers[line.bars[1] - 1]
-        where = f"Bars {first}–{last}" if first != last else f"Bar {first}"
-        drawing = svg(line, f"{where}: the orchestra above, the piano draft below") if k < at_once else ""
-        anchors = "".join(f'<span id="bar-{place}"></span>' for place in range(*line.bars))
-        lines.append(
-            f'<figure class="system" data-line="{k}">{anchors}<figcaption><h3>{escape(where)}</h3>'
-            f'<button type="button" data-play="{line.bars[0]}-{line.bars[1] - 1}">Play<span class="unseen"> {escape(where)}</span></button>'
-            f'<button type="button" data-lock="{line.bars[0]}-{line.bars[1] - 1}">Lock<span class="unseen"> {escape(where)}</span></button>'
-            f'</figcaption><div class="line{" drawn" if k < at_once else ""}" id="line-{k}" '
-            f'data-view="{line.view[0] + BEYOND} {line.view[1]}" data-label="{escape(where)}" data-width="{line.width:g}" '
-            f'style="--shape: {line.view[0] + BEYOND} / {line.view[1]}; --tall: {line.view[1] / (line.view[0] + BEYOND):.4f}; --mm: {line.width:g}mm">{drawing}</div></figure>'
-        )
+    lines = "".join(_system(k, line, index, drawn=k < at_once) for k, line in enumerate(index.material.lines))
     legend = (
         '<ul class="legend" aria-label="Signs beside the notes">'
         '<li class="tune"><span aria-hidden="true">▲</span> tune</li><li class="bass"><span aria-hidden="true">▼</span> bass</li>'
@@ -182,7 +166,25 @@ def bar_by_bar(index: Index, at_once: int) -> str:
         "and why.</p>"
         f'{legend}<p class="act"><label><input type="checkbox" id="show-signs" checked> show the signs</label> '
         '<label><input type="checkbox" id="single-keys" checked> single keys: P play, N next hard or doubtful bar, B the one before, '
-        f"L lock the bar</label></p>{''.join(lines)}</section>"
+        f"L lock the bar</label></p>{lines}</section>"
+    )
+
+
+def _system(k: int, line: Drawn, index: Index, drawn: bool) -> str:
+    """A line of music with its bars in words, or its empty frame of the same shape."""
+    first, last = index.numbers[line.bars[0]], index.numbers[line.bars[1] - 1]
+    plain = f"Bars {first}–{last}" if first != last else f"Bar {first}"
+    where = escape(plain)
+    anchors = "".join(f'<span id="bar-{place}"></span>' for place in range(*line.bars))
+    span = f"{line.bars[0]}-{line.bars[1] - 1}"
+    width, height = line.view[0] + BEYOND, line.view[1]
+    shape = f"--shape: {width} / {height}; --tall: {height / width:.4f}; --mm: {line.width:g}mm"
+    return (
+        f'<figure class="system" data-line="{k}">{anchors}<figcaption><h3>{where}</h3>'
+        f'<button type="button" data-play="{span}">Play<span class="unseen"> {where}</span></button>'
+        f'<button type="button" data-lock="{span}">Lock<span class="unseen"> {where}</span></button></figcaption>'
+        f'<div class="line{" drawn" if drawn else ""}" id="line-{k}" data-view="{width} {height}" data-label="{where}" '
+        f'style="{shape}">{svg(line, f"{plain}: the orchestra above, the piano draft below") if drawn else ""}</div></figure>'
     )
 
 
