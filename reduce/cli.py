@@ -342,3 +342,22 @@ def why(folder: Path, bar: str | None, kind: str | None, full: bool, everything:
         _echo_json(rows)
     else:
         click.echo(why_text(rows, _width(), full=full, everything=everything or bar is not None or kind is not None), nl=False)
+
+
+@cli.command()
+@click.argument("before", metavar="DIR_A", type=FOLDER)
+@click.argument("after", metavar="DIR_B", type=FOLDER)
+@click.option("--page", type=FOLDER, metavar="FILE", help="Also write a page (HTML) with both drafts under each other.")
+@click.option("--json", "as_json", is_flag=True, help="Answer as JSON.")
+def compare(before: Path, after: Path, page: Path | None, as_json: bool) -> None:
+    """Tell what differs between two drafts, bar by bar, and what caused it."""
+    from reduce.report import comparison_text, write_file
+    from reduce.reviewing import compare_folders, compare_page
+
+    told, sides = compare_folders(before, after)
+    if page is not None:
+        write_file(page, compare_page(told, sides, before, after).encode())
+    if as_json:
+        _echo_json(told)
+    else:
+        click.echo(comparison_text(told, _width()), nl=False)

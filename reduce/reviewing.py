@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 from collections.abc import Mapping
 from dataclasses import replace
+from difflib import SequenceMatcher
 from pathlib import Path
 from typing import Any
 
@@ -18,6 +19,8 @@ from reduce.model.rules import Rules
 from reduce.notate import together
 from reduce.notate.playing_order import playing_order
 from reduce.read import as_draft, load
+from reduce.report.compare import Side, comparison
+from reduce.report.compare_page import comparison_page
 from reduce.report.review import Material, page
 
 STAFF_HEIGHT = 7.0  # millimetres, of the page's drawings
@@ -72,6 +75,32 @@ def material(folder: Path, *, served: bool = False) -> Material:
         figures={name: SPOKEN.get(name, name.replace("-", " ")) for name in rules.level.figures},
         served=served,
     )
+
+
+def compare_folders(before: Path, after: Path) -> tuple[dict[str, Any], tuple[Side, Side]]:
+    """What differs between two draft folders, and both sides.  Raises `UsageError` where one is no draft folder."""
+    sides = (side(before), side(after))
+    return comparison(*sides), sides
+
+
+def side(folder: Path) -> Side:
+    """A draft folder as one side of a comparison."""
+    facts = _facts(folder)
+    draft = read_draft(folder, rules_of(facts))
+    return Side(name=folder.name or str(folder), facts=facts, decisions=_lines(folder, "decisions.jsonl"), draft=draft)
+
+
+def compare_page(told: Mapping[str, Any], sides: tuple[Side, Side], before: Path, after: Path) -> str:
+    """A comparison as a page with the bars that both drafts have."""
+    texts = [_file(folder, "draft.musicxml") for folder in (before, after)]
+    numbers = [bar_numbers(text) for text in texts]
+    common = SequenceMatcher(None, numbers[0], numbers[1], autojunk=False).find_longest_match()
+    above, upper_ids = renamed(stretch(texts[0], common.a, common.a + common.size - 1), "a")
+    below, lower_ids = renamed(stretch(texts[1], common.b, common.b + common.size - 1), "b")
+    above = above.replace(b'"P1', b'"Q1')  # part ids must differ
+    drawn = screen(together(above, below), STAFF_HEIGHT, LINE) if common.size else Screen({}, ())
+    shown = numbers[0][common.a : common.a + common.size]
+    return comparison_page(told, sides, drawn.lines, drawn.glyphs, (upper_ids, lower_ids), shown, STAFF_HEIGHT * 25)
 
 
 def rules_of(facts: Mapping[str, Any]) -> Rules:

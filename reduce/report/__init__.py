@@ -3,8 +3,9 @@
 Every text made here depends on its arguments alone: equal input gives equal bytes.
 """
 
+from reduce.report.compare_text import comparison_text
 from reduce.report.facts import report, report_json, verdict
-from reduce.report.folder import check_folder, draft_folder, write_folder
+from reduce.report.folder import check_folder, draft_folder, write_file, write_folder
 from reduce.report.intake import intake, intake_text
 from reduce.report.judgement import breach_row, judgement, judgement_text, load_row, spot_row
 from reduce.report.log import decisions_jsonl, notes_jsonl
@@ -13,6 +14,7 @@ from reduce.report.reasons import grouped, read_log, select, why_text
 __all__ = [
     "breach_row",
     "check_folder",
+    "comparison_text",
     "decisions_jsonl",
     "draft_folder",
     "grouped",
@@ -29,5 +31,6 @@ __all__ = [
     "spot_row",
     "verdict",
     "why_text",
+    "write_file",
     "write_folder",
 ]

@@ -5,6 +5,8 @@ from __future__ import annotations
 import json
 from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import fields
+from fractions import Fraction
 from typing import Any
 
 from reduce import __version__
@@ -13,6 +15,7 @@ from reduce.model.draft import Draft
 from reduce.model.problem import Problem
 from reduce.model.rules import Rules
 from reduce.model.score import Score
+from reduce.report.places import plain
 
 UNSURE = 0.6
 """Below this certainty a decision is told first (judgement)."""
@@ -89,7 +92,24 @@ def report(
         "hard_spots": [dict(spot) for spot in spots],
         "load": [dict(bar) for bar in load],
         "doubts": doubts,
+        "rules": rule_values(rules),
     }
+
+
+def rule_values(rules: Rules) -> dict[str, Any]:
+    """Every setting that the run used, the level's first ('level.signature-max'), as plain values by name."""
+    level = {
+        f"level.{field.name.replace('_', '-')}": getattr(rules.level, field.name)
+        for field in fields(rules.level)
+        if field.name not in ("name", "title", "order", "pupil")
+    }
+    return {name: _plain_value(value) for name, value in (*level.items(), *sorted(rules.values.items()))}
+
+
+def _plain_value(value: Any) -> Any:
+    if isinstance(value, Fraction):
+        return plain(value) if value.denominator in (1, 2, 4, 8) else str(value)
+    return [_plain_value(one) for one in value] if isinstance(value, tuple) else value
 
 
 def verdict(facts: Mapping[str, Any]) -> str:

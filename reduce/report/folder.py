@@ -67,6 +67,27 @@ def write_folder(target: Path, files: Mapping[str, bytes], *, replace: bool = Fa
         shutil.rmtree(new, ignore_errors=True)
 
 
+def write_file(target: Path, content: bytes) -> None:
+    """Puts one file in its place, whole or not at all.  Raises `UsageError` where it cannot be written."""
+    target = Path(os.path.abspath(target))
+    if target.is_dir():
+        raise UsageError(f"{target} is a folder: name a file.")
+    try:
+        handle, name = tempfile.mkstemp(prefix=f".{target.name}.", dir=target.parent)
+        os.close(handle)
+    except OSError as error:
+        raise UsageError(f"Cannot write into {target.parent} ({error.strerror}): name a file in another folder.") from None
+    new = Path(name)
+    try:
+        _write(new, content)
+        new.chmod(target.stat().st_mode & 0o777 if target.exists() else 0o666 & ~_umask())
+        new.replace(target)
+    except OSError as error:
+        raise UsageError(f"Cannot write {target} ({error.strerror}): make room or name another file.") from None
+    finally:
+        new.unlink(missing_ok=True)
+
+
 def _manifest(folder: Path) -> dict[str, str]:
     try:
         lines = (folder / MANIFEST).read_text(encoding="utf-8").splitlines()

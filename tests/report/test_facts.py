@@ -31,7 +31,7 @@ def facts() -> dict[str, object]:
 def test_the_report_has_what_the_contract_names() -> None:
     """Settings with the hash of the rules and the version, counts, breaches, load, doubts."""
     told = facts()
-    assert list(told) == ["tool", "source", "settings", "draft", "counts", "breaches", "hard_spots", "load", "doubts"]
+    assert list(told) == ["tool", "source", "settings", "draft", "counts", "breaches", "hard_spots", "load", "doubts", "rules"]
     settings = told["settings"]
     assert isinstance(settings, dict)
     assert (settings["level"], settings["hand_span_mm"], settings["bars"]) == ("intermediate", 150.0, "1-4")

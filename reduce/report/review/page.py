@@ -5,6 +5,7 @@ from __future__ import annotations
 import base64
 import hashlib
 import json
+from collections.abc import Mapping
 from functools import cache
 from html import escape
 from importlib import resources
@@ -28,25 +29,11 @@ def page(material: Material) -> str:
     index = Index(material)
     title = str(material.facts["source"]["title"] or material.facts["source"]["file"] or "Piano draft")
     script = "(() => {\n" + "\n".join(asset(name) for name in SCRIPTS) + "\n})();"
-    data = json.dumps(_data(index), ensure_ascii=False, separators=(",", ":")).replace("<", "\\u003c")
-    policy = (
-        f"default-src 'none'; style-src 'unsafe-inline'; script-src 'sha256-{_digest(script)}'; img-src data:; "
-        f"connect-src {chr(39)}{'self' if material.served else 'none'}{chr(39)}; base-uri 'none'; form-action 'none'"
-    )
     return "\n".join([
-        "<!DOCTYPE html>",
-        '<html lang="en">',
-        "<head>",
-        '<meta charset="utf-8">',
-        f'<meta http-equiv="Content-Security-Policy" content="{escape(policy)}">',
-        '<meta name="viewport" content="width=device-width, initial-scale=1">',
-        '<link rel="icon" href="data:,">',
-        f"<title>{escape(title)}: review of the piano draft</title>",
-        f"<style>\n{asset('page.css')}</style>",
-        "</head>",
+        *head(f"{title}: review of the piano draft", script, connect=material.served),
         f'<body data-served="{"yes" if material.served else "no"}">',
         '<a class="skip" href="#bars">To the music, bar by bar</a>',
-        _glyphs(material),
+        glyphs_html(material.glyphs),
         "<header>",
         f"<h1>{escape(title)} <small>review of the piano draft</small></h1>",
         "</header>",
@@ -63,8 +50,8 @@ def page(material: Material) -> str:
         '<aside id="card" class="card" aria-label="About this note" tabindex="-1" hidden></aside>',
         '<div id="said" class="unseen" role="status" aria-live="polite"></div>',
         _drawings(material),
-        f'<script type="application/json" id="data">{data}</script>',
-        f"<script>{script}</script>",
+        data_html(_data(index)),
+        script_html(script),
         "</body>",
         "</html>",
         "",
@@ -92,9 +79,40 @@ def _data(index: Index) -> dict[str, Any]:
     }
 
 
-def _glyphs(material: Material) -> str:
+def head(title: str, script: str, *, connect: bool = False) -> list[str]:
+    """The beginning of a page that runs one script and asks nobody anything (``connect``: but the program that served it)."""
+    policy = (
+        f"default-src 'none'; style-src 'unsafe-inline'; script-src 'sha256-{_digest(script)}'; img-src data:; "
+        f"connect-src {chr(39)}{'self' if connect else 'none'}{chr(39)}; base-uri 'none'; form-action 'none'"
+    )
+    return [
+        "<!DOCTYPE html>",
+        '<html lang="en">',
+        "<head>",
+        '<meta charset="utf-8">',
+        f'<meta http-equiv="Content-Security-Policy" content="{escape(policy)}">',
+        '<meta name="viewport" content="width=device-width, initial-scale=1">',
+        '<link rel="icon" href="data:,">',
+        f"<title>{escape(title)}</title>",
+        f"<style>\n{asset('page.css')}</style>",
+        "</head>",
+    ]
+
+
+def data_html(data: Mapping[str, Any]) -> str:
+    """What the script works on; no text of a file can end the element."""
+    told = json.dumps(data, ensure_ascii=False, separators=(",", ":")).replace("<", "\\u003c")
+    return f'<script type="application/json" id="data">{told}</script>'
+
+
+def script_html(script: str) -> str:
+    """The script as `head` has allowed it."""
+    return f"<script>{script}</script>"
+
+
+def glyphs_html(glyphs: Mapping[str, str]) -> str:
     """The signs that all drawings use, once."""
-    drawn = "".join(f'<g id="{code}">{drawing}</g>' for code, drawing in sorted(material.glyphs.items()))
+    drawn = "".join(f'<g id="{code}">{drawing}</g>' for code, drawing in sorted(glyphs.items()))
     return f'<svg class="glyphs" aria-hidden="true" focusable="false" width="0" height="0"><defs>{drawn}</defs></svg>'
 
 
