@@ -12,7 +12,7 @@ import json
 import os
 import shutil
 import sys
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -28,6 +28,7 @@ if TYPE_CHECKING:
 
 LEVEL = "late-beginner"
 CHOICES = "choices.toml"
+DRAFT = "draft.musicxml"
 FOLDER = click.Path(path_type=Path)
 
 
@@ -112,6 +113,7 @@ def cli() -> None:
 @click.option("--rules", "rules_dir", type=FOLDER, metavar="DIR", help="Folder with rules of your own, laid over the book's.")
 @click.option("--profile", type=FOLDER, metavar="FILE", help="A pupil's profile (TOML), laid over the level.")
 @click.option("--choices", type=FOLDER, metavar="FILE", help="Your choices (TOML); without it choices.toml in the draft folder, if there.")
+@click.option("--edited", type=FOLDER, metavar="FILE", help="An edited copy of the draft in --out: its changes become your choices.")
 @click.option("--out", type=FOLDER, metavar="DIR", help="Folder for the draft; several scores get a folder each inside it.")
 @click.option("--replace", is_flag=True, help="Write over a draft that was edited by hand.")
 @click.option("--no-review", is_flag=True, help="Leave out the review page, which has to be engraved.")
@@ -126,11 +128,14 @@ def draft(scores: tuple[Path, ...], out: Path | None, level: str, replace: bool,
         targets = [out or draft_folder(scores[0], level)]
     else:
         targets = [(out or Path()) / draft_folder(score, level) for score in scores]
+    if wishes["edited"] is not None and len(scores) > 1:
+        raise UsageError("--edited belongs to one draft: name one score.")
     twice = {target for target in targets if targets.count(target) > 1}
     if twice:
         raise UsageError(f"Two scores would be written to {sorted(twice)[0]}: draft them one by one with --out.")
     if len(scores) > 1:
         _check_rules(level, wishes)
+    replace = replace or (wishes["edited"] is not None and _same_file(wishes["edited"], targets[0] / DRAFT))  # the edit is read first
     for target in targets:
         check_folder(target, replace=replace)
     done: list[dict[str, Any]] = []
@@ -170,34 +175,76 @@ def _engraver_found() -> bool:
 
 
 def _draft_one(score: Path, target: Path, level: str, replace: bool, reviewed: bool, wishes: dict[str, Any]) -> dict[str, Any]:
-    from reduce import pipeline
-    from reduce.report import report_json, write_folder
-
-    asked = {name: wish for name, wish in wishes.items() if name not in ("span", "choices")}
-    choices = wishes["choices"]
-    if choices is None and (target / CHOICES).exists():
-        choices = target / CHOICES
-    earlier = target / "draft.musicxml" if choices is not None else None  # locked bars come from the draft that is there
-    with _naming(score):
-        result = pipeline.draft(score, level=level, span_mm=wishes["span"], choices=choices, earlier=earlier, **asked)
-    facts = _report(result, wishes)
-    files = {**_files(result), "report.json": report_json(facts)}
-    if reviewed:
-        files["review.html"] = _review(files)
-    write_folder(target, files, replace=replace)
-    return facts
-
-
-def _review(files: dict[str, bytes]) -> bytes:
-    """The review page of a draft that is not in its folder yet: made from the very files that will lie beside it."""
     import tempfile
 
-    from reduce.reviewing import review_page
+    from reduce import pipeline
+    from reduce.report import report_json, write_file, write_folder
+    from reduce.reviewing import last_run, review_page, since_last_run
 
+    asked = {name: wish for name, wish in wishes.items() if name not in ("span", "choices", "edited")}
+    own = wishes["choices"] or target / CHOICES
+    earlier = target / DRAFT  # locked bars come from the draft that is there
+
+    def run(choices: Path | None) -> Result:
+        with _naming(score):
+            return pipeline.draft(
+                score, level=level, span_mm=wishes["span"], choices=choices, earlier=earlier if choices is not None else None, **asked
+            )
+
+    known = own if wishes["choices"] is not None or own.exists() else None
+    before = last_run(target)
     with tempfile.TemporaryDirectory() as name:
+        draft_again = Path(name)
+        if wishes["edited"] is not None:
+            entries = _edited(wishes["edited"], target, level, known, wishes["rules_dir"], lambda: run(known))
+            fresh = draft_again / CHOICES
+            fresh.write_bytes(entries)
+            result = run(fresh)
+        else:
+            entries, result = b"", run(known)
+        facts = _report(result, wishes)
+        files = {**_files(result), "report.json": report_json(facts)}
         for file, content in files.items():
-            Path(name, file).write_bytes(content)
-        return review_page(Path(name)).encode()
+            (draft_again / file).write_bytes(content)
+        if reviewed:  # made from the very files that will lie beside it
+            files["review.html"] = review_page(draft_again).encode()
+        if entries:
+            write_file(own, entries)
+        write_folder(target, files, replace=replace)
+        return {**facts, **since_last_run(before, draft_again)}
+
+
+def _same_file(one: Path, other: Path) -> bool:
+    return one.exists() and other.exists() and one.samefile(other)
+
+
+def _edited(
+    copy: Path, target: Path, level: str, choices: Path | None, rules_dir: Path | None, again: Callable[[], Result]
+) -> bytes:
+    """The choices file with the edits of a copy of the draft behind what it says already; what they are is told.
+
+    A draft that was edited in its own place is compared with what the tool wrote, which ``again`` makes once more.
+    """
+    import tempfile
+
+    from reduce import rulebook
+    from reduce.reviewing import copy_edits
+
+    told = choices.read_text(encoding="utf-8") if choices is not None else ""
+    names = [page.name for page in rulebook.levels(rules_dir)]
+    first = 1 + len(rulebook.read_choices(choices, names)) if choices is not None else 1
+    with tempfile.TemporaryDirectory() as name:
+        base = target / DRAFT
+        if _same_file(copy, base):
+            base = Path(name, DRAFT)
+            base.write_bytes(again().musicxml)
+        found = copy_edits(base, copy, target, level=level, first=first)
+    slurs = sum(choice.action in ("slur", "no-slur") for choice in found.choices)
+    notes = len(found.choices) - slurs
+    _say(f"{copy.name}: {notes} edited note{'s' * (notes != 1)} and {slurs} slur{'s' * (slurs != 1)} are now among your choices.")
+    for sentence in found.left_behind:
+        _say(sentence)
+    return "\n".join(filter(None, (told.rstrip("\n") + "\n" if told else "", *map(rulebook.choice_text, found.choices)))).encode()
 
 
 def _report(result: Result, wishes: dict[str, Any]) -> dict[str, Any]:
@@ -245,6 +292,8 @@ def _answer(done: list[dict[str, Any]], failed: list[tuple[Path, str, int]], as_
         return
     for facts in done:
         click.echo(f"{facts['folder']}: {verdict(facts)}")
+        if "since_last_run" in facts:
+            click.echo(f"  Since the last run: {facts['since_last_run']['sentence']}")
     for score, why, _ in failed:
         _say(f"{score}: {why}")
     if many:

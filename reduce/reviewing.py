@@ -21,6 +21,8 @@ from reduce.notate.playing_order import playing_order
 from reduce.read import as_draft, load
 from reduce.report.compare import Side, comparison
 from reduce.report.compare_page import comparison_page
+from reduce.report.compare_text import since
+from reduce.report.edits import Edits, edits
 from reduce.report.review import Material, page
 
 STAFF_HEIGHT = 7.0  # millimetres, of the page's drawings
@@ -101,6 +103,40 @@ def compare_page(told: Mapping[str, Any], sides: tuple[Side, Side], before: Path
     drawn = screen(together(above, below), STAFF_HEIGHT, LINE) if common.size else Screen({}, ())
     shown = numbers[0][common.a : common.a + common.size]
     return comparison_page(told, sides, drawn.lines, drawn.glyphs, (upper_ids, lower_ids), shown, STAFF_HEIGHT * 25)
+
+
+def last_run(folder: Path) -> Side | None:
+    """What lies in a folder from the run before; None where there is nothing to compare with."""
+    try:
+        return side(folder) if (folder / "report.json").exists() else None
+    except ReduceError:
+        return None
+
+
+def since_last_run(before: Side | None, folder: Path) -> dict[str, Any]:
+    """What the draft in ``folder`` changes, for the answer of a re-run; nothing at a first run."""
+    if before is None:
+        return {}
+    told = comparison(before, side(folder))
+    return {"since_last_run": {"sentence": since(told), "bars": [bar["bar"] for bar in told["bars"]], "different": told["different"]}}
+
+
+def copy_edits(base: Path, copy: Path, folder: Path, *, level: str, first: int) -> Edits:
+    """What was edited in a copy of the draft in ``folder``; ``base`` is the draft as the tool wrote it.
+
+    Raises:
+        UsageError: where the folder holds no draft of this level, or the copy is no piano piece of the same bars.
+        InputError: where the copy cannot be read.
+    """
+    facts = _facts(folder)
+    made_for = str(facts["settings"]["level"])
+    if made_for != level:
+        raise UsageError(f"The draft in {folder} is for {made_for}: edit a copy of the draft for {level}, or say --level {made_for}.")
+    rules = rules_of(facts)
+    drafts = [as_draft(load(path, rules.instruments)) for path in (base, copy)]
+    if drafts[0] is None or drafts[1] is None:
+        raise UsageError(f"{copy if drafts[0] else base} is no piano piece on two staves: edit a copy of {folder / 'draft.musicxml'}.")
+    return edits(drafts[0], drafts[1], level=level, reason=f"edited in {copy.name}", first=first)
 
 
 def rules_of(facts: Mapping[str, Any]) -> Rules:

@@ -9,6 +9,7 @@ from typing import Any
 from reduce.report.text import wrapped
 
 _NAMED = 6  # notes told one by one
+_BARS_NAMED = 12
 
 
 def comparison_text(told: Mapping[str, Any], width: int) -> str:
@@ -35,6 +36,23 @@ def summary(told: Mapping[str, Any]) -> str:
     if not count and not told["only_before"] and not told["only_after"]:
         return "no bar differs."
     return f"{count} of {all_bars} bar{'s' if all_bars != 1 else ''} differ{'s' if count == 1 else ''}."
+
+
+def since(told: Mapping[str, Any]) -> str:
+    """A re-run in one sentence: 'bars 9, 10 and 12 of 25 changed; because of the setting ..., 2 → 3.'"""
+    bars = [str(bar["bar"]) for bar in told["bars"]]
+    reasons = "; ".join(cause["sentence"] for cause in told["different"])
+    other = [*told["only_before"], *told["only_after"]]
+    if not bars and not other:
+        return f"nothing changed{f', though asked for differently: {reasons}' if reasons else ''}."
+    named = f"bar{'s' if len(bars) > 1 else ''} {_few(bars)}" if bars else ""
+    more = f"{len(other)} bar{'s' if len(other) > 1 else ''} more or fewer" if other else ""
+    return f"{' and '.join(filter(None, (named, more)))} changed{f', because of {reasons}' if reasons else ''}."
+
+
+def _few(bars: Sequence[str]) -> str:
+    shown = ", ".join(bars[:_BARS_NAMED])
+    return f"{shown} and {len(bars) - _BARS_NAMED} more" if len(bars) > _BARS_NAMED else shown
 
 
 def because(bar: Mapping[str, Any]) -> str:
