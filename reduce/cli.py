@@ -410,3 +410,24 @@ def compare(before: Path, after: Path, page: Path | None, as_json: bool) -> None
         _echo_json(told)
     else:
         click.echo(comparison_text(told, _width()), nl=False)
+
+
+@cli.command()
+@click.argument("folder", metavar="DIR", type=FOLDER)
+@click.option("--serve", is_flag=True, help="Show the page from a server on this machine, so that it can write your choices.")
+@click.option("--port", type=click.IntRange(0, 65535), default=0, metavar="N", help="With --serve: which port (any that is free).")
+def review(folder: Path, serve: bool, port: int) -> None:
+    """Make the review page of a draft folder again, or serve it."""
+    from reduce.report import refresh
+    from reduce.reviewing import review_page, review_server
+
+    if not serve:
+        refresh(folder, "review.html", review_page(folder).encode())
+        click.echo(str(folder / "review.html"))
+        return
+    with review_server(folder, port) as server:
+        click.echo(server.url)
+        sys.stdout.flush()
+        _say("Open this address in a browser of this machine; Ctrl-C ends it.")
+        with contextlib.suppress(KeyboardInterrupt):
+            server.serve_forever()

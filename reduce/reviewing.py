@@ -3,18 +3,19 @@
 from __future__ import annotations
 
 import json
+import tempfile
 from collections.abc import Mapping
 from dataclasses import replace
 from difflib import SequenceMatcher
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from reduce import rulebook
 from reduce.arrange.figures_pattern import SPOKEN
 from reduce.engrave.screen import Screen, screen
 from reduce.engrave.stretch import bar_numbers, matching, renamed, stretch
 from reduce.model.draft import Draft
-from reduce.model.errors import ReduceError, UsageError
+from reduce.model.errors import ReduceError, RuleError, UsageError
 from reduce.model.rules import Rules
 from reduce.notate import together
 from reduce.notate.playing_order import playing_order
@@ -24,6 +25,9 @@ from reduce.report.compare_page import comparison_page
 from reduce.report.compare_text import since
 from reduce.report.edits import Edits, edits
 from reduce.report.review import Material, page
+
+if TYPE_CHECKING:
+    from reduce.report.serve import ReviewServer
 
 STAFF_HEIGHT = 7.0  # millimetres, of the page's drawings
 LINE = 250.0  # millimetres
@@ -103,6 +107,32 @@ def compare_page(told: Mapping[str, Any], sides: tuple[Side, Side], before: Path
     drawn = screen(together(above, below), STAFF_HEIGHT, LINE) if common.size else Screen({}, ())
     shown = numbers[0][common.a : common.a + common.size]
     return comparison_page(told, sides, drawn.lines, drawn.glyphs, (upper_ids, lower_ids), shown, STAFF_HEIGHT * 25)
+
+
+def review_server(folder: Path, port: int = 0) -> ReviewServer:
+    """A server that shows a folder's page, made anew for each look, and writes its choices.
+
+    Raises:
+        UsageError: where the folder is no draft folder, or the port is taken.
+    """
+    from reduce.report.serve import ReviewServer
+
+    levels = [page.name for page in rulebook.levels()]
+    made_for = str(_facts(folder)["settings"]["level"])
+
+    def judge(text: str) -> None:
+        with tempfile.TemporaryDirectory() as name:
+            path = Path(name, "choices.toml")
+            path.write_text(text, encoding="utf-8")
+            try:
+                rulebook.read_choices(path, [*levels, made_for])
+            except RuleError as error:
+                raise RuleError(tuple(fault.replace(str(path), path.name) for fault in error.faults)) from None
+
+    try:
+        return ReviewServer(folder, lambda: review_page(folder, served=True), judge, port)
+    except OSError as error:
+        raise UsageError(f"Port {port} cannot be used ({error.strerror}): leave --port out, or name another.") from None
 
 
 def last_run(folder: Path) -> Side | None:

@@ -9,6 +9,7 @@ import sys
 import tempfile
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from importlib import resources
 from typing import Any
 
 from reduce.engrave.stacked_fingers import stacked
@@ -43,6 +44,7 @@ class Engraver:
 
         self.warnings: list[str] = []
         with self._listening():
+            verovio.setDefaultResourcePath(str(resources.files("verovio") / "data"))  # verovio keeps it for each thread alone
             self.toolkit = verovio.toolkit()
             self.toolkit.setOptions(
                 {

@@ -67,6 +67,16 @@ def write_folder(target: Path, files: Mapping[str, bytes], *, replace: bool = Fa
         shutil.rmtree(new, ignore_errors=True)
 
 
+def refresh(target: Path, name: str, content: bytes) -> None:
+    """Makes one of the tool's own files in a draft folder anew; what a person edited beside it is left alone and stays known as edited.
+
+    Raises `UsageError` where it cannot be written.
+    """
+    write_file(target / name, content)
+    written = {**_manifest(target), name: _digest(content)}
+    write_file(target / MANIFEST, "".join(f"{digest}  {file}\n" for file, digest in written.items()).encode())
+
+
 def write_file(target: Path, content: bytes) -> None:
     """Puts one file in its place, whole or not at all.  Raises `UsageError` where it cannot be written."""
     target = Path(os.path.abspath(target))
