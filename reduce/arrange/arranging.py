@@ -36,6 +36,7 @@ from reduce.arrange.writing import names, weighted, written
 from reduce.hands.check import check
 from reduce.hands.fingers import fingered
 from reduce.model.choice import Choice
+from reduce.model.decision import Decision
 from reduce.model.draft import Draft, DraftNote
 from reduce.model.problem import Problem
 from reduce.model.rules import Rules
@@ -150,6 +151,9 @@ def _planned(
     boundaries = tuple(sorted({p.start for p in texture.phrases} | {lead.start for lead in texture.tune}))
     tune = _tune_placed(desk, tuple(speller.tone(tone) for tone in source_tune), boundaries, ledger)
     tune = _octaves_chosen(tune, choices, bars, "right", ledger)
+    nowhere = tuple(
+        unfitting(c, f"this draft has no bars {c.bars}") for c in choices if c.action in ("octave", "move") and where(c, bars) is None
+    )
     tune, decided = articulate(tune, bars, rules, texture.parallels)
     ledger.extend(decided)
     tune, decided = dress_ornaments(tune, bars, rules, resolution=score.resolution)
@@ -161,7 +165,7 @@ def _planned(
         desk=desk, first=first, tune=tune, bass=bass, boundaries=boundaries, speller=speller, events=events,
         silent=heard.silent, choices=choices,
     )  # fmt: skip
-    return plan, tempos, (*problems, *faults)
+    return plan, tempos, (*problems, *faults, *nowhere)
 
 
 def _realised(
@@ -184,7 +188,8 @@ def _realised(
         presses = assembled(tune, bass, inner)
     else:
         left, right, decided, _ = accompaniment(desk, tune, plan.bass, quarters)
-        ledger.extend(decided)
+        ledger.extend(d for d in decided if d.by != "arranger")
+        _figures_told(plan.choices, [d for d in decided if d.by == "arranger"], bars, ledger)
         presses = tuple(sorted([*left, *assembled(tune, (), right)], key=lambda k: (k.onset, k.hand, k.strand, k.midi)))
     presses = _moved_across(presses, plan.choices, desk, ledger)
     presses, refused = kept_legal(presses, desk.spans, desk.most, desk.playable, level.lowest, level.highest)
@@ -268,6 +273,16 @@ def _figures_chosen(
         else:
             out.append((bars.index(place[0]), bars.index(place[1]), choice.value))
     return tuple(out), tuple(problems)
+
+
+def _figures_told(choices: Sequence[Choice], decided: Sequence[Decision], bars: Sequence[Bar], ledger: Ledger) -> None:
+    """Enters the arranger's figures under her choices, with what the tool would have played."""
+    for choice in choices:
+        place = where(choice, bars) if choice.action == "figure" else None
+        told = [d for d in decided if place is not None and d.bars[0] >= place[0].index and d.bars[1] <= place[1].index]
+        if place is not None and told:
+            words = told[0].sentence.partition(": ")[2].removesuffix(", as the arranger chose.")
+            choice_decision(ledger, choice, place, f"the left hand plays {words}", told[0].rejected)
 
 
 def _moved_across(presses: tuple[Press, ...], choices: Sequence[Choice], desk: Desk, ledger: Ledger) -> tuple[Press, ...]:

@@ -275,7 +275,9 @@ def _explain(parts: Sequence[Section], bars: Sequence[Bar], rules: Rules, quarte
         better = better[: better.index(SPOKEN[part.figure])] if SPOKEN[part.figure] in better else better
         refused = [item for item in part.refused if "notes a second" in item.why and item.what in better]
         played = SPOKEN[part.figure]
-        if not source:
+        if part.hers:
+            reason = ", as the arranger chose"
+        elif not source:
             reason = ", because the orchestra has no figure of its own here"
         elif part.figure == part.source:
             reason = f", as in the orchestra's {source}"
@@ -297,6 +299,7 @@ def _explain(parts: Sequence[Section], bars: Sequence[Bar], rules: Rules, quarte
                 measured=quarters,
                 unit="quarters a minute",
                 rejected=part.refused[:3],
+                by="arranger" if part.hers else "tool",
             )
         )
     return tuple(out)

@@ -16,13 +16,17 @@ from reduce.model.texture import Figure, Phrase
 
 @dataclass(frozen=True, slots=True)
 class Section:
-    """Bars ``first``..``last`` (positions in the kept bars) with one ``figure``; ``source`` is what the orchestra mostly does there."""
+    """Bars ``first``..``last`` (positions in the kept bars) with one ``figure``; ``source`` is what the orchestra mostly does there.
+
+    ``hers``: the arranger chose it, and what the tool would have played is among the refused.
+    """
 
     first: int
     last: int
     figure: str
     source: str
     refused: tuple[Rejected, ...] = ()
+    hers: bool = False
 
 
 def too_fast(figure: str, meter: Meter, quarters: float, share: float, rules: Rules) -> str:
@@ -230,7 +234,10 @@ def with_choices(parts: Sequence[Section], chosen: Sequence[tuple[int, int, str]
     """The sections with the arranger's figures in them: (first, last, figure), positions in the kept bars."""
     out = list(parts)
     for first, last, figure in chosen:
-        pieces = [Section(first, last, figure, next((p.source for p in out if p.first <= first <= p.last), ""))]
+        before = [part for part in out if part.first <= last and part.last >= first]
+        own = dict.fromkeys(SPOKEN[part.figure] for part in before if part.figure != figure)
+        instead = tuple(Rejected(words, "the tool's own choice") for words in own)
+        pieces = [Section(first, last, figure, before[0].source if before else "", instead, hers=True)]
         for part in out:
             for low, high in ((part.first, min(part.last, first - 1)), (max(part.first, last + 1), part.last)):
                 if low <= high:
