@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import shutil
+import threading
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
@@ -11,6 +12,8 @@ from typing import Any
 import pytest
 
 from reduce.cli import run
+from reduce.reviewing import review_server
+from tests import tiny
 
 ROOT = Path(__file__).parents[2]
 SWITCHES = (
@@ -62,3 +65,37 @@ def page(driver: Any, waltz: Path) -> Iterator[Any]:
     messages = [json.loads(entry["message"])["message"] for entry in driver.get_log("performance")]
     asked = [message["params"]["request"]["url"] for message in messages if message["method"] == "Network.requestWillBeSent"]
     assert [url for url in asked if not url.startswith(("file:", "data:", "blob:"))] == []
+
+
+MOVEMENT = """
+meter 2/4
+key E minor
+tempo 120
+Flute     | b5:8 a5 g5 f#5 | e5:4 g5      | f#5:8 g5 a5 b5 | b5:2        |
+Violin 1  | e5:8 e5 e5 e5  | b4 b4 b4 b4  | c5 c5 d5 d5    | d#5 d#5 b4 b4 |
+Viola     | g4:4 g4        | g4 g4        | a4 a4          | f#4 f#4     |
+Cello     | e3:4 b2        | e3 d3        | c3 a2          | b2 b2       |
+"""
+
+
+@pytest.fixture(scope="session")
+def movement(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A draft folder of 500 bars with its page."""
+    folder = tmp_path_factory.mktemp("movement")
+    head, parts = MOVEMENT.partition("Flute")[0], ("Flute" + MOVEMENT.partition("Flute")[2]).strip().splitlines()
+    long = "\n".join(f"{name}|{bars.strip() * 125}" for name, _, bars in (line.partition("|") for line in parts))
+    (folder / "long.musicxml").write_bytes(tiny.musicxml(head + long, "Long"))
+    assert run(["draft", str(folder / "long.musicxml"), "--level", "advanced", "--out", str(folder / "long")]) == 0
+    return folder / "long"
+
+
+@pytest.fixture
+def served(tmp_path: Path, waltz: Path) -> Iterator[Any]:
+    """The waltz's folder, copied and served for writing."""
+    shutil.copytree(waltz, tmp_path / "served")
+    with review_server(tmp_path / "served") as server:
+        thread = threading.Thread(target=server.serve_forever, args=(0.02,))
+        thread.start()
+        yield server
+        server.shutdown()
+        thread.join()

@@ -309,3 +309,39 @@ def test_accessibility_scan(page: Any) -> None:
     ]
     assert [] == grave
     assert len(found["passes"]) > 20
+
+
+def test_five_hundred_bars_stay_usable(driver: Any, movement: Path) -> None:
+    """The page of 500 bars is under 25 MB, opens in under 3 s, draws what comes near and nothing else, and jumps to its end."""
+    page = movement / "review.html"
+    assert page.stat().st_size < 25_000_000
+    driver.get(page.as_uri())
+    opened = driver.execute_script("const n = performance.getEntriesByType('navigation')[0]; return n.loadEventEnd")
+    assert 0 < opened < 3000
+    lines = len(some(driver, ".system"))
+    assert len(some(driver, ".system svg.music")) < lines / 2
+    assert 500 == len(some(driver, ".cell"))
+    click(driver, some(driver, ".cell")[480])
+    until(driver, "(document.activeElement.getAttribute('aria-label') || '').includes('bar 481 beat')")
+    assert len(some(driver, ".system svg.music")) < lines / 2
+    assert [] == driver.get_log("browser")
+
+
+def test_served_the_page_writes_choices(driver: Any, served: Any) -> None:
+    """From `reduce review --serve` the page writes what was chosen into choices.toml itself, and only there."""
+    driver.get_log("browser")
+    driver.get(served.url)
+    driver.execute_script("localStorage.clear()")
+    driver.refresh()
+    click(driver, some(driver, "[data-lock]")[1])
+    entry = one(driver, "#choices").get_attribute("value")
+    click(driver, one(driver, "#save"))
+    until(driver, "document.getElementById('tray-help').textContent.startsWith('1 choice written')")
+    assert entry.strip() in served.choices.read_text(encoding="utf-8")
+    assert "" == one(driver, "#choices").get_attribute("value")
+    assert [] == driver.get_log("browser")
+    one(driver, "#choices").send_keys("[[choice]]\nmelodie = 'Cello'")
+    click(driver, one(driver, "#save"))
+    until(driver, "document.getElementById('tray-help').textContent.includes('did you mean')")
+    assert "melodie" not in served.choices.read_text(encoding="utf-8")
+    driver.get_log("browser")  # the refusal is logged by the browser
