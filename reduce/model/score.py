@@ -158,6 +158,7 @@ class Mark:
     end: int
     text: str = ""
     notes: tuple[str, ...] = ()
+    face: str = ""  # of words, where the file tells: 'normal', 'italic', 'bold'
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

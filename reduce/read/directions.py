@@ -54,7 +54,7 @@ class Directions:
         staff = staff_number(element.findtext("staff"))
         sound = element.find("sound")
         words: list[str] = []
-        bold = False
+        face = ""
         metronome: Tempo | None = None
         last_words: Sign | None = None
         for kind in element.iterfind("direction-type"):
@@ -68,7 +68,7 @@ class Directions:
                     text = clean(sign.text)
                     if text:
                         words.append(text)
-                        bold = bold or sign.get("font-weight") == "bold"
+                        face = face or _face(sign)
                 elif tag == "metronome":
                     metronome = _metronome(sign, onset) or metronome
                 elif tag == "rehearsal":
@@ -88,24 +88,26 @@ class Directions:
                         if begun is not None:
                             begun.end = max(onset, begun.onset)
         if words:
-            bold = bold and staff == 1 and walk.index == 0 and element.get("placement") == "above"
-            self._words(" ".join(words), staff, onset, metronome, sound, last_words, bold)
+            last_words = last_words or Sign("text", staff, walk.bar, onset, onset)
+            last_words.text, last_words.face = " ".join(words), face
+            top = staff == 1 and walk.index == 0 and element.get("placement") == "above"
+            self._words(last_words, metronome, sound, could_head=top and face == "bold")
         elif metronome is not None:
             self.tempos.append(metronome)
         if sound is not None:
             told = bool(self.tempos) and self.tempos[-1].onset == onset
             self.sound(sound, onset, silent_tempo=told)
 
-    def _words(
-        self, text: str, staff: int, onset: int, metronome: Tempo | None, sound: etree._Element | None, opened: Sign | None, bold: bool
-    ) -> None:
+    def _words(self, sign: Sign, metronome: Tempo | None, sound: etree._Element | None, *, could_head: bool) -> None:
+        """Tell what words ask for; those that stand where a tempo stands (``could_head``) may be one in any language."""
+        text, onset = sign.text, sign.onset
         jump = jump_in(text)
         if jump:
             self.jumps.append(Jump(self.walk.bar, jump))
         hint = decimal(sound.get("tempo")) if sound is not None else None
-        sets = metronome is not None or sets_tempo(text) or (bold and not changes_tempo(text) and not jump and could_set_tempo(text))
-        sign = opened or Sign("text", staff, self.walk.bar, onset, onset)
-        sign.kind, sign.text = ("tempo-text" if sets or changes_tempo(text) else "text"), text
+        bends = changes_tempo(text)
+        sets = metronome is not None or sets_tempo(text) or (could_head and not bends and not jump and could_set_tempo(text))
+        sign.kind = "tempo-text" if sets or bends else "text"
         self.signs.append(sign)
         if metronome is not None:
             self.tempos.append(replace(metronome, text=text))
@@ -217,6 +219,10 @@ class Directions:
             elif kind != "dashes":
                 sign.end = end
         self._open.clear()
+
+
+def _face(element: etree._Element) -> str:
+    return "bold" if element.get("font-weight") == "bold" else (element.get("font-style") or "")
 
 
 def _alteration(text: str | None) -> str:

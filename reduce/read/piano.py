@@ -154,6 +154,7 @@ def _first_above_last(stretch: Sequence[Note]) -> float:
 
 
 def _marks(score: Score, parts: dict[int, int], hand_of: dict[str, int]) -> Iterable[DraftMark]:
+    ours = any(name == "level" for name, _ in score.fields)  # our own files set names of instruments upright, all other words not
     told = {(tempo.onset, tempo.text) for tempo in score.tempos}
     at = {note.id: note for note in score.notes}
     for mark in score.marks:
@@ -164,6 +165,8 @@ def _marks(score: Score, parts: dict[int, int], hand_of: dict[str, int]) -> Iter
             continue
         if mark.kind == "text" and len(mark.text) <= _JUMP_WORDS and jump_in(mark.text):
             continue  # the bar's jumps say it
+        if kind == "text" and ours and mark.face == "normal":
+            kind = "instrument"
         onset = at[mark.notes[0]].onset if kind == "breath" and mark.notes else mark.onset
         yield DraftMark(
             kind=kind,

@@ -56,6 +56,7 @@ class Sign:
     end: int
     text: str = ""
     pieces: tuple[Piece, ...] = ()
+    face: str = ""
 
 
 def join_ties(pieces: list[Piece]) -> tuple[list[Piece], list[Piece]]:

@@ -16,7 +16,7 @@ def note_records(parts: Sequence[list[Piece]]) -> tuple[Note, ...]:
     ordered = [
         (p.onset, i, p.staff, p.rank, 0 if p.rank != 1 else -p.midi, n, p) for i, part in enumerate(parts) for n, p in enumerate(part)
     ]
-    ordered.sort(key=lambda entry: entry[:6])
+    ordered.sort()  # part and place in it tell all entries apart, so that no pieces are compared
     return tuple(
         [
             Note(
@@ -66,7 +66,7 @@ def mark_records(walks: Sequence[PartWalk]) -> tuple[Mark, ...]:
     marks = [
         Mark(
             kind=sign.kind, part=walk.index, staff=sign.staff, bar=sign.bar, onset=sign.onset, end=sign.end, text=sign.text,
-            notes=tuple(piece.struck.id for piece in sign.pieces),
+            notes=tuple(piece.struck.id for piece in sign.pieces), face=sign.face,
         )
         for walk in walks
         for sign in walk.signs
