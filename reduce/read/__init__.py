@@ -20,13 +20,16 @@ from reduce.read.piano import as_draft
 __all__ = ["as_draft", "load"]
 
 
-def load(path: str | Path, instruments: Mapping[str, Instrument], *, movement: int | None = None) -> Score:
+def load(
+    path: str | Path, instruments: Mapping[str, Instrument], *, movement: int | None = None, sounds: Mapping[str, str] | None = None
+) -> Score:
     """Read a score as it sounds.
 
     Args:
         path: a MusicXML file (1.1 to 4.0, partwise or timewise, plain or .mxl), or a MIDI, kern, ABC, MEI, MuseData or Noteworthy text
             file, which music21 reads.
         instruments: the rows of ``rules/instruments.toml`` by key.
+        sounds: answers to doubts about transposition: part name to a key of ``instruments`` ('horn-in-eb') or 'as-written'.
         movement: which movement to take, from 1, where the file holds several; None for all of it.
 
     Returns:
@@ -34,7 +37,7 @@ def load(path: str | Path, instruments: Mapping[str, Instrument], *, movement: i
 
     Raises:
         InputError: with one sentence, where the file cannot be read.
-        UsageError: where there is no such movement.
+        UsageError: where there is no such movement, or an answer names an unknown part or instrument.
     """
     opened = open_score(Path(path))
     findings = Findings()
@@ -49,6 +52,8 @@ def load(path: str | Path, instruments: Mapping[str, Instrument], *, movement: i
     else:
         raise InputError(f"{opened.name!r} is not in a score format that can be read; export it as MusicXML.")
     score = choose_movement(
-        read_musicxml(root, instruments, findings, name=repr(opened.name), sounds=foreign is not None and foreign.sounds), within, findings
+        read_musicxml(root, instruments, findings, name=repr(opened.name), sounds=foreign is not None and foreign.sounds, answers=sounds),
+        within,
+        findings,
     )
     return replace(score, file_name=opened.name, file_hash=opened.digest, file_format=format_name, problems=findings.problems())

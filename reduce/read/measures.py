@@ -5,6 +5,8 @@ The walk is the hot path of reading: each note's children are looked at once, an
 
 from __future__ import annotations
 
+import copy
+
 from lxml import etree
 
 from reduce.model.problem import Severity
@@ -49,6 +51,8 @@ class PartWalk:
         self._graces: dict[str, list[Piece]] = {}
         self._last: dict[str, Piece] = {}  # the last main note of each voice in this bar
         self._chord_onset = 0
+        self._repeated = 0  # bars that a bar-repeat sign repeats
+        self._starts: list[int] = []
 
     def doubt(self, severity: Severity, code: str, sentence: str, *, place: bool = True) -> None:
         """Note a finding of this part, in the present bar where ``place`` matters."""
@@ -58,6 +62,8 @@ class PartWalk:
         """Read one bar that begins at ``start``; returns the tick where its longest content ends."""
         self.bar, self.number, self.bar_start = bar, number, start
         self.numbers[bar] = number
+        self._starts.append(start)
+        before = len(self.pieces) + len(self.strokes)
         self.time = self._chord_onset = longest = start
         self._last.clear()
         self.barlines.clear()
@@ -87,6 +93,8 @@ class PartWalk:
                 self.directions.sound(child, self.time)
             elif tag == "figured-bass":
                 self.doubt("note", "figured-bass", "Figured bass is not read; the notes around it are.", place=False)
+        if self._repeated and len(self.pieces) + len(self.strokes) == before:
+            longest = max(longest, self._repeat_bar(bar, start))
         if slipped:
             self.doubt("doubt", "backup", "A voice was set back to before the bar line; it was begun at the bar line.")
         if self._graces:
@@ -113,6 +121,10 @@ class PartWalk:
                     self._percussion.add(staff)
                 else:
                     self._percussion.discard(staff)
+            elif tag == "measure-style":
+                sign = child.find("measure-repeat")
+                if sign is not None:
+                    self._repeated = min(max(whole(sign.text, 1), 1), 8) if sign.get("type") == "start" else 0
             elif tag == "transpose":
                 self.tuning.transpose(child, self.time)
 
@@ -246,6 +258,23 @@ class PartWalk:
         for group in notations:
             if group.find("fermata") is not None:
                 self.signs.append(Sign("fermata", staff, self.bar, onset, end))
+
+    def _repeat_bar(self, bar: int, start: int) -> int:
+        """Play an empty bar under a bar-repeat sign as the bars it repeats; returns where that ends."""
+        source = len(self._starts) - 1 - self._repeated
+        if source < 0:
+            return start
+        shift, from_bar = start - self._starts[source], bar - self._repeated
+        end = start
+        for piece in [p for p in self.pieces if p.bar == from_bar]:
+            again = copy.copy(piece)
+            again.id, again.bar, again.onset, again.tie_start, again.tie_stop = "", bar, piece.onset + shift, False, False
+            self.pieces.append(again)
+            end = max(end, again.end)
+        for _, place, onset, duration in [s for s in self.strokes if s[1] == from_bar]:
+            self.strokes.append(("", place + self._repeated, onset + shift, duration))
+            end = max(end, onset + shift + duration)
+        return end
 
     def _close_graces(self) -> None:
         """Graces after the last note of a voice follow it, as the turn at the end of a trill does."""

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+import difflib
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
 from lxml import etree
 
-from reduce.model.errors import InputError
+from reduce.model.errors import InputError, UsageError
 from reduce.model.rules import Instrument
 from reduce.model.score import Bar, Key, Meter, Part, Score
 from reduce.read.bars import bar_length, common_key, make_bar, read_barlines
@@ -31,9 +32,17 @@ Measures = list[list[etree._Element]]  # by part, by bar
 
 
 def read_musicxml(
-    root: etree._Element, instruments: Mapping[str, Instrument], findings: Findings, *, name: str = "The file", sounds: bool = False
+    root: etree._Element,
+    instruments: Mapping[str, Instrument],
+    findings: Findings,
+    *,
+    name: str = "The file",
+    sounds: bool = False,
+    answers: Mapping[str, str] | None = None,
 ) -> Score:
     """The score in the element tree ``root`` of the file ``name``; ``sounds`` where its pitches are known to sound as they stand.
+
+    ``answers``: how parts sound, by name, as the arranger says: a key of ``instruments`` or 'as-written'.
 
     Raises InputError where it is not MusicXML or holds no part with bars.
     """
@@ -44,6 +53,7 @@ def read_musicxml(
     names = _names(parts, listed, findings)
     walks = [PartWalk(i, name, resolution, findings) for i, name in enumerate(names)]
     entries = [listed.get(identity, ListedPart(identity, name, "", "")) for identity, name in zip(parts, names, strict=True)]
+    _answer(walks, answers or {}, instruments)
     plain = [_without_signature(entry) for entry in entries]
     bars = _walk(walks, measures, plain, findings)
     choir = _is_choir(names)
@@ -75,6 +85,22 @@ def read_musicxml(
         marks=mark_records(walks),
         tempos=tempo_records(walks),
     )
+
+
+def _answer(walks: Sequence[PartWalk], answers: Mapping[str, str], instruments: Mapping[str, Instrument]) -> None:
+    """Let parts sound as the arranger says; raises UsageError where a part or an instrument is unknown."""
+    for part, said in answers.items():
+        asked = [walk for walk in walks if walk.name == part]
+        if not asked:
+            raise UsageError(f"There is no part named {part!r}; the parts are {', '.join(walk.name for walk in walks)}.")
+        if said != "as-written" and said not in instruments:
+            close = difflib.get_close_matches(said, instruments, 1)
+            raise UsageError(
+                f"There is no instrument {said!r}{f'; did you mean {close[0]!r}?' if close else ' in rules/instruments.toml.'}"
+            )
+        for walk in asked:
+            player = instruments.get(said)
+            walk.tuning.answer(player.diatonic if player else 0, player.chromatic if player else 0)
 
 
 def _plain_tags(root: etree._Element) -> None:

@@ -13,7 +13,7 @@ from reduce.model.problem import Severity
 from reduce.model.rules import Instrument
 from reduce.model.score import Transposition
 from reduce.read.findings import Findings
-from reduce.read.instruments import crook_of, crooks_told, kindred, names_crook
+from reduce.read.instruments import crook_of, crooks_told, find_instrument, kindred, names_crook
 from reduce.read.measures import PartWalk
 from reduce.read.pieces import Piece
 from reduce.read.signatures import shift_of_key
@@ -28,7 +28,7 @@ _INTERVALS = (
     "unison", "semitone", "whole tone", "minor third", "major third", "fourth", "tritone", "fifth", "minor sixth", "major sixth",
     "minor seventh", "major seventh", "octave", "minor ninth", "major ninth",
 )  # fmt: skip
-_CHANGE = re.compile(r"\b(muta\w*|cambia\w*|change\w*|nimmt|nehmen|prenez|changez|umstimmen)\b", re.IGNORECASE)
+_CHANGE = re.compile(r"(?:^to\s|\b(?:muta\w*|cambia\w*|change\w*|nimmt|nehmen|prenez|changez|umstimmen)\b)", re.IGNORECASE)
 
 
 def interval_words(chromatic: int) -> str:
@@ -57,11 +57,11 @@ def check_sounding(
     chords: Chords | None = None
     moved = False
     for walk, instrument, without in zip(walks, found, plain, strict=True):
-        if instrument is None or not walk.pieces:
+        if instrument is None or not walk.pieces or walk.tuning.answered:
             continue
+        _changes(walk, instrument, instruments, findings)
         if walk.tuning.transpositions:
             _compare_with_name(walk, instrument, findings)
-            _crook_changes(walk, instrument, findings)
         candidates = {(i.diatonic, i.chromatic): i for i in kindred(instrument, instruments)}
         octave_only = all(chromatic % 12 == 0 for _, chromatic in candidates)
         if not walk.tuning.transpositions and octave_only:
@@ -106,17 +106,15 @@ def _how(chromatic: int) -> str:
     return "as written" if chromatic == 0 else interval_words(chromatic)
 
 
-def _crook_changes(walk: PartWalk, instrument: Instrument, findings: Findings) -> None:
-    """Words such as 'muta in D' after which the file never changes the transposition."""
-    if crook_of(instrument) is None:
-        return
+def _changes(walk: PartWalk, instrument: Instrument, instruments: Mapping[str, Instrument], findings: Findings) -> None:
+    """Words such as 'muta in D' or 'muta in Piccolo' after which the file never changes the transposition."""
     for sign in walk.signs:
-        if (
-            sign.kind in ("text", "tempo-text")
-            and _CHANGE.search(sign.text)
-            and crooks_told(sign.text)
-            and not any(t.onset >= sign.onset for t in walk.tuning.transpositions)
-        ):
+        if sign.kind not in ("text", "tempo-text") or not _CHANGE.search(sign.text):
+            continue
+        other = find_instrument(sign.text, "", "", None, False, instruments)
+        crook = crook_of(instrument) is not None and crooks_told(sign.text)
+        differs = other is not None and other.chromatic != instrument.chromatic
+        if (crook or differs) and not any(t.onset >= sign.onset for t in walk.tuning.transpositions):
             findings.add(
                 "doubt", "crook", f"“{sign.text[:40]}” is printed, but the file does not change how the part sounds; check it.", walk.name,
                 walk.numbers.get(sign.bar, ""),

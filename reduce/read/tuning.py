@@ -22,12 +22,15 @@ class Tuning:
         self.transpositions: list[Transposition] = []
         self.keys: dict[int, Key] = {}  # written, by staff; 0 = all
         self.key_changed = False
+        self.answered = False  # the arranger has said how the part sounds
         self._doubt = doubt
         self._intervals: dict[int, tuple[int, int]] = {0: (0, 0)}  # by staff; 0 = all others
         self._known: dict[int, dict[tuple[str | None, ...], tuple[Pitch, int] | None]] = {}
 
     def transpose(self, element: etree._Element, onset: int) -> None:
         """From ``onset`` on the part, or one staff of it, sounds as the ``transpose`` element says."""
+        if self.answered:
+            return
         octaves = whole(element.findtext("octave-change"), 0)
         chromatic = whole(element.findtext("chromatic"), 0)
         diatonic_text = element.findtext("diatonic")
@@ -43,6 +46,12 @@ class Tuning:
         self.transpositions.append(Transposition(onset=onset, staff=staff, diatonic=interval[0], chromatic=interval[1]))
         self._known.clear()
         self.key_changed = True
+
+    def answer(self, diatonic: int, chromatic: int) -> None:
+        """Let the part sound as the arranger says, whatever the file tells."""
+        self.answered = True
+        self._intervals = {0: (diatonic, chromatic)}
+        self.transpositions.append(Transposition(onset=0, staff=0, diatonic=diatonic, chromatic=chromatic))
 
     def interval(self, staff: int) -> tuple[int, int]:
         """Steps and semitones from written to sounding on ``staff``, octaves included."""

@@ -181,3 +181,15 @@ def test_score_without_notes(tmp_path: Path) -> None:
     """Only rests: bars, no notes, nothing to report."""
     score = one(tmp_path, start() + r("4"), r("4"))
     assert (score.notes, len(score.bars), codes(score)) == ((), 2, [])
+
+
+def test_bar_repeat_signs(tmp_path: Path) -> None:
+    """An empty bar under a bar-repeat sign plays what it repeats; one that is written out stays (W3C MusicXML 4.0, measure-repeat)."""
+    sign = '<attributes><measure-style><measure-repeat type="{}">{}</measure-repeat></measure-style></attributes>'
+    empty = '<note><rest measure="yes"/><duration>4</duration></note>'
+    score = one(
+        tmp_path, start() + n("c4 1") + n("d4 3"), sign.format("start", "1") + empty, n("e4 4"), empty, sign.format("stop", "") + empty
+    )
+    told = [(str(x.pitch), x.bar, x.onset // 48) for x in score.notes]
+    assert told == [("C4", 0, 0), ("D4", 0, 1), ("C4", 1, 4), ("D4", 1, 5), ("E4", 2, 8), ("E4", 3, 12)]
+    assert len({x.id for x in score.notes}) == 6

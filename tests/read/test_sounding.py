@@ -6,7 +6,9 @@ from pathlib import Path
 
 import pytest
 
+from reduce.model.errors import UsageError
 from reduce.model.score import Score
+from reduce.read import load
 from reduce.read.instruments import find_instrument
 from reduce.read.sounding import interval_words
 from tests.read.markup import INSTRUMENTS, document, n, read, start, transpose, words
@@ -110,6 +112,26 @@ def test_change_of_crook_without_transposition(tmp_path: Path) -> None:
     assert doubts(score, "Horn in F") == [("doubt", "crook")]
     changed = [bars[0], f"<attributes>{transpose(-6, -10)}</attributes>" + n("c5 4")]
     assert read(tmp_path, document(("Horn in F", changed))).problems == ()
+
+
+def test_change_of_instrument_without_transposition(tmp_path: Path) -> None:
+    """A flute told to take the piccolo, in a file that goes on as before, is asked about; the way back is none of that."""
+    bars = [start() + n("c5 4") + words("muta in Piccolo"), n("c5 4")]
+    assert doubts(read(tmp_path, document(("Flauto", bars))), "Flauto") == [("doubt", "crook")]
+    assert read(tmp_path, document(("Flauto", [start() + n("c5 4") + words("muta in Oboe")]))).problems == ()
+
+
+def test_answer_of_the_arranger(tmp_path: Path) -> None:
+    """An answer settles how a part sounds, against name and file; a wrong one is refused with the names there are."""
+    path = tmp_path / "score.musicxml"
+    path.write_text(document(("Corno", [start(fifths=None, more=transpose(-4, -7)) + n("c5 4")])), encoding="utf-8")
+    score = load(path, INSTRUMENTS, sounds={"Corno": "horn-in-eb"})
+    assert (first(score), score.problems) == ("E♭4", ())
+    assert first(load(path, INSTRUMENTS, sounds={"Corno": "as-written"})) == "C5"
+    with pytest.raises(UsageError, match="horn-in-eb"):
+        load(path, INSTRUMENTS, sounds={"Corno": "horn-in-ebb"})
+    with pytest.raises(UsageError, match="the parts are Corno"):
+        load(path, INSTRUMENTS, sounds={"Tromba": "trumpet-in-d"})
 
 
 @pytest.mark.parametrize(("pitch", "expected"), [("e1", []), ("g2", [("doubt", "octave")]), ("d4", [("doubt", "octave")])])
