@@ -7,28 +7,20 @@ command needs them, so that ``reduce --help`` answers at once.
 from __future__ import annotations
 
 import contextlib
-import dataclasses
 import json
 import os
 import shutil
 import sys
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import click
 
 from reduce import __version__
 from reduce.model.errors import InputError, ReduceError, UsageError
 
-if TYPE_CHECKING:
-    from reduce.model.draft import Draft
-    from reduce.model.rules import Rules
-    from reduce.pipeline import Result
-
 LEVEL = "late-beginner"
-CHOICES = "choices.toml"
-DRAFT = "draft.musicxml"
 FOLDER = click.Path(path_type=Path)
 
 
@@ -71,17 +63,6 @@ def _say(sentence: str) -> None:
     click.echo(sentence, err=True)
 
 
-@contextlib.contextmanager
-def _naming(score: Path) -> Iterator[None]:
-    """A score that cannot be read is named in the sentence."""
-    try:
-        yield
-    except InputError as error:
-        if score.name in str(error):
-            raise
-        raise InputError(f"{score.name}: {error}") from None
-
-
 def _progress(sentence: str) -> None:
     if sys.stderr.isatty():
         _say(sentence)
@@ -121,9 +102,10 @@ def cli() -> None:
 @click.option("--json", "as_json", is_flag=True, help="Answer with the reports as JSON.")
 def draft(scores: tuple[Path, ...], out: Path | None, level: str, replace: bool, strict: bool, as_json: bool, **wishes: Any) -> int:
     """Make piano drafts of one or more scores."""
+    from reduce.drafting import DRAFT, Wishes, draft_into, same_file
     from reduce.report import check_folder, draft_folder
 
-    reviewed = not wishes.pop("no_review") and _engraver_found()
+    wishes["reviewed"] = not wishes.pop("no_review") and _engraver_found()
     if len(scores) == 1:
         targets = [out or draft_folder(scores[0], level)]
     else:
@@ -135,7 +117,8 @@ def draft(scores: tuple[Path, ...], out: Path | None, level: str, replace: bool,
         raise UsageError(f"Two scores would be written to {sorted(twice)[0]}: draft them one by one with --out.")
     if len(scores) > 1:
         _check_rules(level, wishes)
-    replace = replace or (wishes["edited"] is not None and _same_file(wishes["edited"], targets[0] / DRAFT))  # the edit is read first
+    replace = replace or (wishes["edited"] is not None and same_file(wishes["edited"], targets[0] / DRAFT))  # the edit is read first
+    asked = Wishes(level=level, replace=replace, **wishes)
     for target in targets:
         check_folder(target, replace=replace)
     done: list[dict[str, Any]] = []
@@ -143,7 +126,7 @@ def draft(scores: tuple[Path, ...], out: Path | None, level: str, replace: bool,
     for number, (score, target) in enumerate(zip(scores, targets, strict=True), 1):
         _progress(f"{score.name}: drafting at {level}" + (f" ({number} of {len(scores)})" if len(scores) > 1 else ""))
         try:
-            done.append({"folder": str(target), **_draft_one(score, target, level, replace, reviewed, wishes)})
+            done.append({"folder": str(target), **draft_into(target, score, asked, _say)})
         except ReduceError as error:
             if len(scores) == 1:
                 raise
@@ -174,116 +157,6 @@ def _engraver_found() -> bool:
     return found
 
 
-def _draft_one(score: Path, target: Path, level: str, replace: bool, reviewed: bool, wishes: dict[str, Any]) -> dict[str, Any]:
-    import tempfile
-
-    from reduce import pipeline
-    from reduce.report import report_json, write_file, write_folder
-    from reduce.reviewing import last_run, review_page, since_last_run
-
-    asked = {name: wish for name, wish in wishes.items() if name not in ("span", "choices", "edited")}
-    own = wishes["choices"] or target / CHOICES
-    earlier = target / DRAFT  # locked bars come from the draft that is there
-
-    def run(choices: Path | None) -> Result:
-        with _naming(score):
-            return pipeline.draft(
-                score, level=level, span_mm=wishes["span"], choices=choices, earlier=earlier if choices is not None else None, **asked
-            )
-
-    known = own if wishes["choices"] is not None or own.exists() else None
-    before = last_run(target)
-    with tempfile.TemporaryDirectory() as name:
-        draft_again = Path(name)
-        if wishes["edited"] is not None:
-            entries = _edited(wishes["edited"], target, level, known, wishes["rules_dir"], lambda: run(known))
-            fresh = draft_again / CHOICES
-            fresh.write_bytes(entries)
-            result = run(fresh)
-        else:
-            entries, result = b"", run(known)
-        facts = _report(result, wishes)
-        files = {**_files(result), "report.json": report_json(facts)}
-        for file, content in files.items():
-            (draft_again / file).write_bytes(content)
-        if reviewed:  # made from the very files that will lie beside it
-            files["review.html"] = review_page(draft_again).encode()
-        if entries:
-            write_file(own, entries)
-        write_folder(target, files, replace=replace)
-        return {**facts, **since_last_run(before, draft_again)}
-
-
-def _same_file(one: Path, other: Path) -> bool:
-    return one.exists() and other.exists() and one.samefile(other)
-
-
-def _edited(
-    copy: Path, target: Path, level: str, choices: Path | None, rules_dir: Path | None, again: Callable[[], Result]
-) -> bytes:
-    """The choices file with the edits of a copy of the draft behind what it says already; what they are is told.
-
-    A draft that was edited in its own place is compared with what the tool wrote, which ``again`` makes once more.
-    """
-    import tempfile
-
-    from reduce import rulebook
-    from reduce.reviewing import copy_edits
-
-    told = choices.read_text(encoding="utf-8") if choices is not None else ""
-    names = [page.name for page in rulebook.levels(rules_dir)]
-    first = 1 + len(rulebook.read_choices(choices, names)) if choices is not None else 1
-    with tempfile.TemporaryDirectory() as name:
-        base = target / DRAFT
-        if _same_file(copy, base):
-            base = Path(name, DRAFT)
-            base.write_bytes(again().musicxml)
-        found = copy_edits(base, copy, target, level=level, first=first)
-    slurs = sum(choice.action in ("slur", "no-slur") for choice in found.choices)
-    notes = len(found.choices) - slurs
-    _say(f"{copy.name}: {notes} edited note{'s' * (notes != 1)} and {slurs} slur{'s' * (slurs != 1)} are now among your choices.")
-    for sentence in found.left_behind:
-        _say(sentence)
-    return "\n".join(filter(None, (told.rstrip("\n") + "\n" if told else "", *map(rulebook.choice_text, found.choices)))).encode()
-
-
-def _report(result: Result, wishes: dict[str, Any]) -> dict[str, Any]:
-    from reduce.report import breach_row, load_row, report, spot_row
-
-    judged = _checked(result.draft, result.rules, wishes["span"])
-    return report(
-        result.score,
-        result.draft,
-        result.rules,
-        result.decisions,
-        result.fates,
-        result.problems,
-        wishes={name: wishes[name] for name in ("bars", "movement", "key", "length")},
-        breaches=[breach_row(breach) for breach in judged["breaches"]],
-        load=[load_row(bar) for bar in judged["load"]],
-        spots=[spot_row(spot) for spot in judged["spots"]],
-    )
-
-
-def _checked(sheet: Draft, rules: Rules, span: float | None) -> dict[str, Any]:
-    """What the hands say to a piano piece, as plain values."""
-    from reduce.hands.check import check
-
-    return dataclasses.asdict(check(sheet, rules.level, rules, span))
-
-
-def _files(result: Result) -> dict[str, bytes]:
-    from reduce.report import decisions_jsonl, notes_jsonl
-
-    return {
-        "draft.musicxml": result.musicxml,
-        "condensed.musicxml": result.condensed,
-        "decisions.jsonl": decisions_jsonl(result.decisions, result.score, result.draft.notes),
-        "notes.jsonl": notes_jsonl(result.fates, result.score, result.texture.roles),
-        "draft.mid": result.midi,
-    }
-
-
 def _answer(done: list[dict[str, Any]], failed: list[tuple[Path, str, int]], as_json: bool, many: bool) -> None:
     from reduce.report import verdict
 
@@ -308,10 +181,11 @@ def _answer(done: list[dict[str, Any]], failed: list[tuple[Path, str, int]], as_
 def parts(score: Path, movement: int | None, rules_dir: Path | None, as_json: bool) -> None:
     """Tell what was read: the parts, how each sounds, what was not understood."""
     from reduce import read, rulebook
+    from reduce.drafting import naming
     from reduce.report import intake, intake_text
 
     instruments = rulebook.load(LEVEL, overlay=rules_dir).instruments
-    with _naming(score):
+    with naming(score):
         heard = read.load(score, instruments, movement=movement)
     if as_json:
         _echo_json(intake(heard))
@@ -333,15 +207,16 @@ def check(
 ) -> int:
     """Judge any two-staff piano score against a level: breaches, hard spots, load."""
     from reduce import read, rulebook
+    from reduce.drafting import checked, naming
     from reduce.read.piano import as_draft
     from reduce.report import judgement, judgement_text
 
     rules = rulebook.load(level, overlay=rules_dir, profile=profile, span_mm=span)
-    with _naming(score):
+    with naming(score):
         sheet = as_draft(read.load(score, rules.instruments))
     if sheet is None:
         raise InputError(f"{score.name} is no piano piece on two staves: check judges drafts, 'reduce draft' makes them.")
-    facts = judgement(_checked(sheet, rules, span))
+    facts = judgement(checked(sheet, rules, span))
     if as_json:
         _echo_json(facts)
     else:

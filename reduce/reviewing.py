@@ -25,6 +25,7 @@ from reduce.report.compare_page import comparison_page
 from reduce.report.compare_text import since
 from reduce.report.edits import Edits, edits
 from reduce.report.review import Material, page
+from reduce.report.review.material import places
 
 if TYPE_CHECKING:
     from reduce.report.serve import ReviewServer
@@ -59,7 +60,7 @@ def material(folder: Path, *, served: bool = False) -> Material:
     below, draft_ids = renamed(below, "d")
     drawn = screen(together(above, below), STAFF_HEIGHT, LINE) if draft.bars else Screen({}, ())
     opening = screen(stretch(below, 0, min(OPENING_BARS, len(draft.bars)) - 1), STAFF_HEIGHT, LINE, 1) if draft.bars else drawn
-    end = first + len(draft.bars)
+    numbers, end = tuple(bar.number for bar in source.bars), first + len(draft.bars)
     here = replace(
         source,
         bars=tuple(replace(bar, index=bar.index - first, start=bar.start - start) for bar in source.bars[first:end]),
@@ -67,10 +68,12 @@ def material(folder: Path, *, served: bool = False) -> Material:
     )
     return Material(
         facts=facts,
-        decisions=decisions,
+        decisions=tuple(row for row in decisions if places(row["bars"], numbers, first, len(draft.bars))),
         fates=fates,
         draft=draft,
         source=here,
+        source_numbers=numbers,
+        first_bar=first,
         draft_ids=draft_ids,
         source_ids=source_ids,
         opening=opening.lines[0] if opening.lines else None,

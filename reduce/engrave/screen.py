@@ -21,10 +21,11 @@ _MUSIC_TEXT = re.compile(r' font-family="Leipzig"')
 _LETTERING = {"ending": "bold", "fing": "bold", "reh": "bold", "tempo": "bold", "dir": "slant", "dynam": "slant", "mNum": "slant"}
 """How verovio letters the words of a kind of sign; the page has a rule for each."""
 _TEXT_SIGNS = str.maketrans({
-    "\ueca2": "\U0001d15d", "\ueca3": "\U0001d15e", "\ueca4": "\U0001d15e", "\ueca5": "\u2669", "\ueca6": "\u2669",
-    "\ueca7": "\u266a", "\ueca8": "\u266a", "\uecb7": ".", "\ue260": "\u266d", "\ue261": "\u266e", "\ue262": "\u266f",
+    "\ueca2": "whole", "\ueca3": "half", "\ueca4": "half", "\ueca5": "\u2669", "\ueca6": "\u2669",
+    "\ueca7": "\u266a", "\ueca8": "\u266a", "\ueca9": "16th", "\uecaa": "16th", "\uecb7": ".",
+    "\ue260": "\u266d", "\ue261": "\u266e", "\ue262": "\u266f",
 })  # fmt: skip
-"""Note values and accidentals inside running words (SMuFL code points), for browsers without a music font."""
+"""Note values and accidentals inside running words (SMuFL code points) as signs that text fonts have, or as words."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

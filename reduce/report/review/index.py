@@ -10,7 +10,7 @@ from typing import Any
 
 from reduce.model.score import Bar
 from reduce.report.places import plain
-from reduce.report.review.material import Material, Row
+from reduce.report.review.material import Material, Row, places
 
 ROLES = ("tune", "bass", "inner")
 SIGNS = ("", "octave", "rhythm", "added")
@@ -58,12 +58,7 @@ class Index:
 
     def span(self, bars: tuple[str, str] | list[str]) -> tuple[int, int] | None:
         """The places of printed bars in the draft; None where the draft has none of them."""
-        first, last = self.by_number.get(bars[0]), self.by_number.get(bars[1])
-        if last is not None:
-            last = len(self.numbers) - 1 - self.numbers[::-1].index(bars[1])
-        if first is None and last is None:
-            return None
-        return (first or 0, len(self.numbers) - 1 if last is None else last)
+        return places(bars, self.material.source_numbers, self.material.first_bar, len(self.numbers))
 
     def owner(self, row: Row) -> str:
         """The part that most of a decision's source notes belong to; '' where it names none."""

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, Protocol
 
@@ -36,10 +36,12 @@ class Material:
 
     Attributes:
         facts: ``report.json``.
-        decisions: the rows of ``decisions.jsonl``.
+        decisions: the rows of ``decisions.jsonl`` that speak of the draft's bars.
         fates: the rows of ``notes.jsonl``.
         draft: the draft as its file has it.
         source: the condensed source, the draft's bars only, from tick 0.
+        source_numbers: printed numbers of all bars of the source.
+        first_bar: which of them is the draft's first.
         draft_ids, source_ids: note ids by their place in the drawings.
         opening: the first line of the draft alone.
         lines: source above draft, line by line.
@@ -55,6 +57,8 @@ class Material:
     fates: tuple[Row, ...]
     draft: Draft
     source: Score
+    source_numbers: tuple[str, ...]
+    first_bar: int
     draft_ids: tuple[str, ...]
     source_ids: tuple[str, ...]
     opening: Drawn | None
@@ -64,3 +68,15 @@ class Material:
     order: tuple[int, ...]
     figures: Mapping[str, str]
     served: bool = False
+
+
+def places(bars: Sequence[str], numbers: Sequence[str], first_bar: int, count: int) -> tuple[int, int] | None:
+    """First and last of printed bars as places in a draft of ``count`` bars; None where it has none of them.
+
+    A number that is printed twice means its first bar as a beginning and its last as an end.
+    """
+    if bars[0] not in numbers or bars[1] not in numbers:
+        return None
+    low = numbers.index(bars[0]) - first_bar
+    high = len(numbers) - 1 - list(numbers)[::-1].index(bars[1]) - first_bar
+    return (max(low, 0), min(high, count - 1)) if low < count and high >= 0 else None

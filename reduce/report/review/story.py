@@ -99,8 +99,9 @@ def _line(topic: str, words: str, rows: Iterable[tuple[int, Row]], kind: str, in
     held: list[tuple[str, str, str]] = []
     for name, stretch in groupby(((index.owner(row), row) for _, row in mine), key=lambda item: item[0]):
         members = [row for _, row in stretch]
-        if name:
-            held.append((name, members[0]["bars"][0], members[-1]["bars"][1]))
+        first, last = index.span(members[0]["bars"]), index.span(members[-1]["bars"])
+        if name and first and last:
+            held.append((name, index.numbers[first[0]], index.numbers[last[1]]))
     if not held:
         return None
     told = [f"{name}’s in bar{'s' if first != last else ''} {first}{'–' + last if first != last else ''}" for name, first, last in held]

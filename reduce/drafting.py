@@ -1,0 +1,178 @@
+"""One draft from a score file to its folder: the run, its report and page, the arranger's choices and edits."""
+
+from __future__ import annotations
+
+import contextlib
+import dataclasses
+import tempfile
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from reduce import pipeline, rulebook
+from reduce.hands.check import check
+from reduce.model.errors import InputError
+from reduce.report import (
+    breach_row,
+    decisions_jsonl,
+    load_row,
+    notes_jsonl,
+    report,
+    report_json,
+    spot_row,
+    write_file,
+    write_folder,
+)
+from reduce.reviewing import copy_edits, last_run, review_page, since_last_run
+
+if TYPE_CHECKING:
+    from reduce.model.draft import Draft
+    from reduce.model.rules import Rules
+    from reduce.pipeline import Result
+
+CHOICES = "choices.toml"
+DRAFT = "draft.musicxml"
+
+
+@dataclass(frozen=True, kw_only=True)
+class Wishes:
+    """What is asked of a draft; names and meaning as in `reduce.draft`.
+
+    ``choices`` is the arranger's file (without it the draft folder's own, if there), ``edited`` a changed copy of the draft in the
+    folder, ``reviewed`` whether the page is made, ``replace`` whether a folder edited by hand may be written over.
+    """
+
+    level: str
+    bars: str | None = None
+    movement: int | None = None
+    key: str = "keep"
+    length: str | None = None
+    span: float | None = None
+    rules_dir: Path | None = None
+    profile: Path | None = None
+    choices: Path | None = None
+    edited: Path | None = None
+    reviewed: bool = True
+    replace: bool = False
+
+    @property
+    def told(self) -> dict[str, Any]:
+        """The wishes that stand in the report."""
+        return {name: getattr(self, name) for name in ("bars", "movement", "key", "length")}
+
+
+def draft_into(target: Path, score: Path, wishes: Wishes, tell: Callable[[str], None]) -> dict[str, Any]:
+    """Makes the draft of a score in the folder ``target``; returns its report, with what changed since the last run.
+
+    ``tell`` is given sentences about edits on the way.  Raises the errors of `reduce.draft` and of the draft folder.
+    """
+    own = wishes.choices or target / CHOICES
+    known = own if wishes.choices is not None or own.exists() else None
+    before = last_run(target)
+    with tempfile.TemporaryDirectory() as name:
+        fresh = Path(name)
+        entries = b""
+        if wishes.edited is not None:
+            entries = _with_edits(wishes.edited, target, known, wishes, lambda: _run(score, target, wishes, known), tell)
+            (fresh / CHOICES).write_bytes(entries)
+        result = _run(score, target, wishes, fresh / CHOICES if entries else known)
+        facts = _report(result, wishes)
+        files = {**_files(result), "report.json": report_json(facts)}
+        for file, content in files.items():
+            (fresh / file).write_bytes(content)
+        if wishes.reviewed:  # made from the very files that will lie beside it
+            files["review.html"] = review_page(fresh).encode()
+        if entries:
+            write_file(own, entries)
+        write_folder(target, files, replace=wishes.replace)
+        return {**facts, **since_last_run(before, fresh)}
+
+
+def _run(score: Path, target: Path, wishes: Wishes, choices: Path | None) -> Result:
+    """The pipeline; locked bars come from the draft that is in the folder."""
+    with naming(score):
+        return pipeline.draft(
+            score,
+            level=wishes.level,
+            bars=wishes.bars,
+            movement=wishes.movement,
+            key=wishes.key,
+            length=wishes.length,
+            span_mm=wishes.span,
+            rules_dir=wishes.rules_dir,
+            profile=wishes.profile,
+            choices=choices,
+            earlier=target / DRAFT if choices is not None else None,
+        )
+
+
+@contextlib.contextmanager
+def naming(score: Path) -> Iterator[None]:
+    """A score that cannot be read is named in the sentence."""
+    try:
+        yield
+    except InputError as error:
+        if score.name in str(error):
+            raise
+        raise InputError(f"{score.name}: {error}") from None
+
+
+def same_file(one: Path, other: Path) -> bool:
+    """Whether two paths lead to one file that is there."""
+    return one.exists() and other.exists() and one.samefile(other)
+
+
+def _with_edits(
+    copy: Path, target: Path, choices: Path | None, wishes: Wishes, again: Callable[[], Result], tell: Callable[[str], None]
+) -> bytes:
+    """The choices file with the edits of a copy of the draft behind what it says already.
+
+    A draft that was edited in its own place is compared with what the tool wrote, which ``again`` makes once more.
+    """
+    said = choices.read_text(encoding="utf-8") if choices is not None else ""
+    names = [page.name for page in rulebook.levels(wishes.rules_dir)]
+    first = 1 + len(rulebook.read_choices(choices, names)) if choices is not None else 1
+    with tempfile.TemporaryDirectory() as name:
+        base = target / DRAFT
+        if same_file(copy, base):
+            base = Path(name, DRAFT)
+            base.write_bytes(again().musicxml)
+        found = copy_edits(base, copy, target, level=wishes.level, first=first)
+    slurs = sum(choice.action in ("slur", "no-slur") for choice in found.choices)
+    notes = len(found.choices) - slurs
+    tell(f"{copy.name}: {notes} edited note{'s' * (notes != 1)} and {slurs} slur{'s' * (slurs != 1)} are now among your choices.")
+    for sentence in found.left_behind:
+        tell(sentence)
+    return "\n".join(filter(None, (said.rstrip("\n") + "\n" if said else "", *map(rulebook.choice_text, found.choices)))).encode()
+
+
+def _report(result: Result, wishes: Wishes) -> dict[str, Any]:
+    judged = checked(result.draft, result.rules, wishes.span)
+    return report(
+        result.score,
+        result.draft,
+        result.rules,
+        result.decisions,
+        result.fates,
+        result.problems,
+        wishes=wishes.told,
+        breaches=[breach_row(breach) for breach in judged["breaches"]],
+        load=[load_row(bar) for bar in judged["load"]],
+        spots=[spot_row(spot) for spot in judged["spots"]],
+    )
+
+
+def checked(sheet: Draft, rules: Rules, span: float | None) -> dict[str, Any]:
+    """What the hands say to a piano piece, as plain values."""
+    return dataclasses.asdict(check(sheet, rules.level, rules, span))
+
+
+def _files(result: Result) -> dict[str, bytes]:
+    return {
+        DRAFT: result.musicxml,
+        "condensed.musicxml": result.condensed,
+        "decisions.jsonl": decisions_jsonl(result.decisions, result.score, result.draft.notes),
+        "notes.jsonl": notes_jsonl(result.fates, result.score, result.texture.roles),
+        "draft.mid": result.midi,
+    }
