@@ -98,10 +98,14 @@ def edited(
             continue
         pitch = read_pitch(choice.value)
         target = next((n for n in here if n.midi == pitch.midi), None)
-        if choice.action == "add":
+        what = f"{pitch} " + {"add": "is added", "remove": "is taken away", "change": f"becomes {choice.to}"}[choice.action]
+        was = [Rejected(f"{pitch} in the {hand} hand", "the tool's own choice")] if choice.action == "change" else []
+        if _done_before(choice, target, notes, onset, draft.bars, choices):
+            choice_decision(ledger, choice, source_bars, what, was)
+        elif choice.action == "add":
             length = int((choice.length or 1) * unit)
             serial += 1
-            owner = choice_decision(ledger, choice, source_bars, f"{pitch} is added")
+            owner = choice_decision(ledger, choice, source_bars, what)
             strand = _free_strand(notes, hand, onset, length)
             fresh = DraftNote(
                 id=f"e{serial}", hand=hand, strand=strand, onset=onset, duration=length, pitch=pitch, midi=pitch.midi, decision=owner
@@ -110,11 +114,10 @@ def edited(
         elif target is None:
             problems.append(unfitting(choice, f"there is no {pitch} to {choice.action} there any more"))
         elif choice.action == "remove":
-            choice_decision(ledger, choice, source_bars, f"{pitch} is taken away")
+            choice_decision(ledger, choice, source_bars, what)
             notes = tuple(n for n in notes if n.id != target.id)
         else:
-            was = [Rejected(f"{pitch} in the {hand} hand", "the tool's own choice")]
-            owner = choice_decision(ledger, choice, source_bars, f"{pitch} becomes {choice.to}", was)
+            owner = choice_decision(ledger, choice, source_bars, what, was)
             length = int(choice.length * unit) if choice.length is not None else target.duration
             if choice.to in ("right", "left"):
                 other: Hand = "right" if choice.to == "right" else "left"
@@ -125,6 +128,20 @@ def edited(
                 fresh = replace(target, pitch=new, midi=new.midi, duration=length, decision=owner)
             notes = tuple(sorted([fresh if n.id == target.id else n for n in notes], key=_order))
     return _one_length(notes), marks, tuple(problems)
+
+
+def _done_before(
+    choice: Choice, target: DraftNote | None, notes: Sequence[DraftNote], onset: int, bars: Sequence[Bar], choices: Sequence[Choice]
+) -> bool:
+    """Whether an edit is in the notes already, because locked bars brought it from the draft before."""
+    if choice.action == "add":
+        return target is not None
+    places = [where(c, bars) for c in choices if c.action == "lock" and c.hand in ("", choice.hand)]
+    if target is not None or not any(place and place[0].start <= onset < place[1].end for place in places):
+        return False
+    other = choice.to in ("right", "left")
+    hand, midi = (choice.to, read_pitch(choice.value).midi) if other else (choice.hand, read_pitch(choice.to or choice.value).midi)
+    return choice.action == "remove" or any(n.onset == onset and n.hand == hand and n.midi == midi for n in notes)
 
 
 def read_pitch(text: str) -> Pitch:

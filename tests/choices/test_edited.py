@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import re
 from collections import Counter
 from pathlib import Path
@@ -238,3 +239,20 @@ def test_a_copy_that_does_not_fit(folder: Path, tmp_path: Path, name: str, words
     assert words in told and 1 == len(told.strip().splitlines())
     assert before == (folder / "draft.musicxml").read_bytes()
     assert not (folder / "choices.toml").exists()
+
+
+def test_edits_in_locked_bars_are_made_once(folder: Path, tmp_path: Path) -> None:
+    """Locked bars keep their edits from run to run: nothing is added twice, nothing counts as lost."""
+    (folder / "choices.toml").write_text('[[choice]]\nbars = "3-6"\nlock = true\n', encoding="utf-8")
+    assert drafted(folder) == 0
+    copy = Copy(folder / "draft.musicxml")
+    copy.raise_step(copy.struck("5", "1")[0])
+    copy.take_away(chord_tone(copy, "3"))
+    copy.add_below(copy.struck("4", "1")[0])
+    copy.written(tmp_path / "mine.musicxml")
+    for more in (("--edited", str(tmp_path / "mine.musicxml")), (), ()):
+        assert drafted(folder, *more) == 0
+        assert () == edits(draft_of(folder / "draft.musicxml"), draft_of(tmp_path / "mine.musicxml")).choices
+        report = json.loads((folder / "report.json").read_text(encoding="utf-8"))
+        assert [] == [row for row in report["doubts"] if row["code"] == "choice"]
+    assert 4 == (folder / "decisions.jsonl").read_text(encoding="utf-8").count('"rule": "choices"')
