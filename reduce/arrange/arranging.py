@@ -14,7 +14,7 @@ from reduce.arrange.easing import relief
 from reduce.arrange.explain import Ledger, explained_additions, explained_fates, explained_fingers, explained_octaves
 from reduce.arrange.fates import stood_for, traced
 from reduce.arrange.ground import starts_after_rest
-from reduce.arrange.held import edited, locked
+from reduce.arrange.held import edited, locked, locked_slurs
 from reduce.arrange.key import choose_key
 from reduce.arrange.key_spelling import Speller
 from reduce.arrange.length import choose_length, closed, tune_limits
@@ -89,6 +89,7 @@ def arrange(score: Score, texture: Texture, rules: Rules, request: Request) -> A
     notes, faults = locked(notes, draft, request.earlier, plan.choices, ledger)
     problems += faults
     marks, decided = merge_marks(score, texture, notes, rules, bars)
+    marks = locked_slurs(marks, notes, draft, request.earlier, plan.choices)
     ledger.extend(decided)
     notes, marks, faults = edited(notes, marks, draft, plan.choices, ledger)
     problems += faults

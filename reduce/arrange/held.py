@@ -64,6 +64,39 @@ def locked(
     return _numbered(notes), tuple(problems)
 
 
+def locked_slurs(
+    marks: tuple[DraftMark, ...], notes: Sequence[DraftNote], draft: Draft, earlier: Draft | None, choices: Sequence[Choice]
+) -> tuple[DraftMark, ...]:
+    """The marks with the slurs inside locked bars as the earlier draft had them."""
+    if earlier is None:
+        return marks
+    was = {n.id: n for n in earlier.notes}
+    by_id = {n.id: n for n in notes}
+    struck = {(n.hand, n.onset, n.midi): n for n in notes if not n.grace}
+    scale, moved = Fraction(draft.resolution, earlier.resolution), draft.transposed - earlier.transposed
+    for choice in choices:
+        place = where(choice, draft.bars) if choice.action == "lock" and choice.beat is None else None
+        before = where(choice, earlier.bars)
+        if place is None or before is None:
+            continue
+        start, end = place[0].start, place[1].end
+
+        def inside(ends: Sequence[DraftNote], low: int, high: int, hand: str = choice.hand) -> bool:
+            return all(low <= n.onset < high and hand in ("", n.hand) for n in ends)
+
+        marks = tuple(
+            m for m in marks if m.kind != "slur" or not inside([by_id[name] for name in m.notes if name in by_id], start, end)
+        )
+        for mark in earlier.marks:
+            ends = [was[name] for name in (mark.notes[0], mark.notes[-1]) if name in was] if mark.kind == "slur" and mark.notes else []
+            if len(ends) == 2 and inside(ends, before[0].start, before[1].end):
+                places = [(n.hand, start + int((n.onset - before[0].start) * scale), n.midi + moved) for n in ends]
+                if all(key in struck for key in places):
+                    first, last = (struck[key] for key in places)
+                    marks = (*marks, DraftMark(kind="slur", onset=first.onset, end=last.end, hand=first.hand, notes=(first.id, last.id)))
+    return tuple(sorted(marks, key=lambda m: m.onset))
+
+
 def edited(
     notes: tuple[DraftNote, ...], marks: tuple[DraftMark, ...], draft: Draft, choices: Sequence[Choice], ledger: Ledger
 ) -> tuple[tuple[DraftNote, ...], tuple[DraftMark, ...], tuple[Problem, ...]]:

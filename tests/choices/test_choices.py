@@ -98,6 +98,17 @@ def test_a_locked_left_hand_survives_three_other_settings(tmp_path: Path) -> Non
     assert once == (folder / "draft.musicxml").read_bytes()
 
 
+@pytest.mark.parametrize("bars", ["3-6", "0-24", "9"])
+def test_a_lock_alone_changes_nothing(tmp_path: Path, bars: str) -> None:
+    """Locking what is there leaves every note, slur and finger of the draft where it is."""
+    folder = tmp_path / "draft"
+    drafted(folder, "intermediate")
+    before = written(folder, "1", range(25)) + written(folder, "2", range(25))
+    (folder / "choices.toml").write_text(f'[[choice]]\nbars = "{bars}"\nlock = true\n', encoding="utf-8")
+    drafted(folder, "intermediate")
+    assert before == written(folder, "1", range(25)) + written(folder, "2", range(25))
+
+
 def test_a_lock_of_another_level_does_not_touch_this_one(tmp_path: Path) -> None:
     """A choice for one level is no choice for the others."""
     plain, folder = tmp_path / "plain", tmp_path / "draft"
