@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from bisect import bisect_left
 from collections.abc import Sequence
 from dataclasses import replace
 from fractions import Fraction
@@ -60,7 +61,7 @@ def locked(
         ]
         if choice.beat is None:  # what rings into the locked bars ends at their bar line
             keep = [replace(n, duration=start - n.onset) if n.hand in hands and n.onset < start < n.end else n for n in keep]
-        notes = tuple(sorted([*keep, *taken], key=_order))
+        notes = tuple(sorted([*keep, *_untangled(taken)], key=_order))
     return _numbered(notes), tuple(problems)
 
 
@@ -212,6 +213,30 @@ def _free_strand(notes: Sequence[DraftNote], hand: Hand, onset: int, length: int
     return 1 if all(n.onset == onset and n.duration == length for n in mine) else 2
 
 
+def _untangled(notes: Sequence[DraftNote]) -> list[DraftNote]:
+    """Notes read back from a page, where a held note and what moves beside it may share stems: each goes to a strand of its own."""
+    found = sorted(notes, key=lambda n: n.onset)
+    onsets = [n.onset for n in found]
+    longest = max((n.duration for n in found), default=0)
+    for k in range(len(found)):
+        held = found[k]
+        near = range(bisect_left(onsets, held.onset - longest), bisect_left(onsets, held.end + longest))
+        mine = [i for i in near if found[i].hand == held.hand and not found[i].grace]
+        row = [i for i in mine if found[i].strand == held.strand and held.onset <= found[i].onset < held.end]
+        chord = [i for i in row if (found[i].onset, found[i].end) == (held.onset, held.end)]
+        inner = [i for i in row if found[i].onset > held.onset or found[i].end < held.end]
+        if not inner or held.grace:
+            continue
+        below = all(found[i].midi < held.midi for i in inner)
+        strand: Literal[1, 2] = 1 if below == (held.hand == "right") else 2  # of the held note: 1 where it is the hand's outer line
+        wanted: dict[int, Literal[1, 2]] = {**dict.fromkeys(chord, strand), **dict.fromkeys(inner, 2 if strand == 1 else 1)}
+        others = [found[i] for i in mine if i not in wanted]
+        if not any(n.strand == s and n.onset < found[i].end and n.end > found[i].onset for i, s in wanted.items() for n in others):
+            for i, s in wanted.items():
+                found[i] = replace(found[i], strand=s)
+    return found
+
+
 def _one_length(notes: tuple[DraftNote, ...]) -> tuple[DraftNote, ...]:
     """Inside a strand, notes of one onset share one duration and end before the next: later notes cut earlier ones short."""
     by_strand: dict[tuple[str, int], list[DraftNote]] = {}
@@ -230,7 +255,7 @@ def _one_length(notes: tuple[DraftNote, ...]) -> tuple[DraftNote, ...]:
 
 
 def _order(note: DraftNote) -> tuple[int, bool, int, bool, int]:
-    return (note.onset, note.hand == "left", note.strand, not note.grace, -note.midi)
+    return (note.onset, note.hand == "left", note.strand, not note.grace, 0 if note.grace else -note.midi)  # graces stay in playing order
 
 
 def _numbered(notes: tuple[DraftNote, ...]) -> tuple[DraftNote, ...]:

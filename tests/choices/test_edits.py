@@ -7,6 +7,7 @@ from fractions import Fraction
 
 import pytest
 
+from reduce.arrange.held import _untangled
 from reduce.model.draft import Draft, DraftMark, DraftNote, Hand
 from reduce.model.errors import UsageError
 from reduce.model.pitch import spelled
@@ -111,3 +112,10 @@ def test_other_bars_are_refused() -> None:
         edits(piece(C), replace(piece(C), bars=BARS[:1]))
     with pytest.raises(UsageError, match="another length"):
         edits(piece(C), replace(piece(C), bars=(replace(BARS[0], length=36), replace(BARS[1], start=36))))
+
+
+def test_shared_stems_are_untangled() -> None:
+    """A held bass note that is read in one voice with what moves above it goes to a strand of its own, so that a lock does not cut it."""
+    held = [note("a", 0, 48, "left", length=4), note("b", 0, 55, "left"), note("c", 1, 58, "left"), note("d", 4, 43, "left")]
+    found = {n.id: (n.strand, n.duration // QUARTER) for n in _untangled(held)}
+    assert {"a": (1, 4), "b": (2, 1), "c": (2, 1), "d": (1, 1)} == found
