@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import re
+import time
 from html.parser import HTMLParser
 from pathlib import Path
 from typing import Any
@@ -14,6 +15,7 @@ from reduce.cli import run
 from reduce.report.review import page
 from reduce.report.review.index import Index
 from reduce.report.review.offers import offers
+from reduce.report.review.page import asset
 from reduce.report.review.story import headlines, strip, verdict_line
 from reduce.reviewing import material, review_page
 from tests import tiny
@@ -224,3 +226,31 @@ def test_damaged_folders_are_told(waltz: Path, tmp_path: Path, capsys: pytest.Ca
     (tmp_path / "decisions.jsonl").write_text("{broken", encoding="utf-8")
     assert run(["review", str(tmp_path)]) == 2
     assert "is damaged" in capsys.readouterr().err
+
+
+def test_an_excerpt_with_its_page_is_quick(tmp_path: Path) -> None:
+    """Drafting 32 bars for sixteen parts, page and all, takes less than 3 seconds of the processor."""
+    ferry = WALTZ.with_name("the-last-ferry.musicxml")
+    before = time.process_time()
+    assert run(["draft", str(ferry), "--level", "intermediate", "--bars", "1-32", "--out", str(tmp_path / "draft")]) == 0
+    assert time.process_time() - before < 3
+    assert (tmp_path / "draft" / "review.html").stat().st_size < 2_000_000
+
+
+def test_colours_of_words_and_notes_can_be_told_from_the_paper() -> None:
+    """Every colour that words or notes are set in has a contrast of at least 4.5 with paper and shade (WCAG 2.2, 1.4.3)."""
+    named = dict(re.findall(r"--(\w+): (#[0-9a-f]{6})", asset("page.css")))
+
+    def light(colour: str) -> float:
+        parts = [int(colour[k : k + 2], 16) / 255 for k in (1, 3, 5)]
+        red, green, blue = (c / 12.92 if c <= 0.04045 else ((c + 0.055) / 1.055) ** 2.4 for c in parts)
+        return 0.2126 * red + 0.7152 * green + 0.0722 * blue
+
+    def contrast(one: str, other: str) -> float:
+        low, high = sorted((light(one), light(other)))
+        return (high + 0.05) / (low + 0.05)
+
+    assert round(contrast("#ffffff", "#000000"), 2) == 21  # the formula's own worked value
+    for ink in ("ink", "soft", "act", "tune", "bass", "changed", "warn"):
+        for ground in ("#ffffff", named["paper"], named["shade"]):
+            assert contrast(named[ink], ground) >= 4.5, (ink, ground)

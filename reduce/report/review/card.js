@@ -14,7 +14,15 @@ function showNote(id, group) {
   card.replaceChildren(make("button", { type: "button", class: "close", onclick: closeCard }, "Close"), ...body);
   card.hidden = false;
   document.body.classList.add("asking");
+  clearOf(card, group);
   say(card.textContent.slice(5, 400));
+}
+
+/** On a narrow screen the card covers the lower half: bring the note above it. */
+function clearOf(sheet, group) {
+  const over = sheet.getBoundingClientRect();
+  const note = group && group.getBoundingClientRect();
+  if (note && over.width > 0.8 * innerWidth && note.bottom > over.top - 24) scrollBy(0, note.bottom - over.top + 48);
 }
 
 function closeCard() {
@@ -77,7 +85,7 @@ function why(places) {
     const decision = data.decisions[place];
     const item = make("li", {}, make("p", {}, decision.sentence, decision.by === "arranger" ? " (your choice)" : ""));
     if (decision.refused) {
-      item.append(make("ul", { class: "refused" }, ...decision.refused.map(([what, because]) => make("li", {}, `not ${what}: ${because}`))));
+      item.append(make("ul", { class: "refused" }, ...decision.refused.map((words) => make("li", {}, words))));
     }
     item.append(make("details", {}, make("summary", {}, "Figures, setting, your answer"), ...figures(decision), answers(decision)));
     list.append(item);

@@ -13,7 +13,7 @@ from reduce.report.review.material import Row
 MOST = 3
 """Runners-up that are offered for a decision."""
 
-_TAKEN = " (taken)"
+TAKEN = " (taken)"
 _LINE = re.compile(r" \(line \d+\)$")
 _LEADS = ("melody", "bass")
 _INSTRUMENTS = ("inner", "chord", "rhythm", "octave")
@@ -78,9 +78,9 @@ def _leads(row: Row, index: Index, bars: str) -> list[dict[str, Any]]:
 
 
 def _keys(row: Row) -> list[dict[str, Any]]:
-    taken = [other["what"].removesuffix(_TAKEN) for other in row["rejected"] if other["what"].endswith(_TAKEN)]
+    taken = [other["what"].removesuffix(TAKEN) for other in row["rejected"] if other["what"].endswith(TAKEN)]
     found = [_keep({"key": name}) for name in taken]
-    others = [other["what"] for other in row["rejected"] if not other["what"].endswith(_TAKEN)]
+    others = [other["what"] for other in row["rejected"] if not other["what"].endswith(TAKEN)]
     return [*found, *(_instead({"key": name}, f"{name} instead") for name in others[:MOST])]
 
 

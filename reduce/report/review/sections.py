@@ -10,7 +10,7 @@ from reduce.report.facts import UNSURE
 from reduce.report.reasons import bars_listed, grouped
 from reduce.report.review.index import Index
 from reduce.report.review.material import Drawn, Row
-from reduce.report.review.offers import offers
+from reduce.report.review.offers import TAKEN, offers
 from reduce.report.review.story import Cell, headlines, number, strip
 
 GRADES = ("light", "easy", "usual", "full", "heavy")
@@ -24,10 +24,15 @@ def words_of(row: Row, index: Index) -> dict[str, Any]:
     told["sure"] = row["certainty"]
     told |= {name: row[name] for name in ("rule", "setting", "unit") if row[name]}
     told |= {name: row[name] for name in ("measured", "limit") if row[name] is not None}
-    refused = [[other["what"], other["why"]] for other in row["rejected"]]
+    refused = refusals(row)
     answers = offers(row, index)
     span = index.span(row["bars"])
     return told | {k: v for k, v in (("refused", refused), ("offers", answers), ("at", span)) if v}
+
+
+def refusals(row: Row) -> list[str]:
+    """What was weighed, in words; a table of candidates may hold the one that was taken."""
+    return [f"{'' if other['what'].endswith(TAKEN) else 'not '}{other['what']}: {other['why']}" for other in row["rejected"]]
 
 
 def opening(index: Index) -> str:
@@ -222,7 +227,7 @@ def reasons(index: Index) -> str:
         f"{_select('sure', 'Certainty', [('', 'all'), ('unsure', 'not sure'), ('sure', 'sure')])}"
         f"{_select('hand', 'Hand', [('', 'both'), ('right', 'right'), ('left', 'left')])}"
         '<label>Bar <input id="filter-bar" size="4" autocomplete="off"></label>'
-        '<button type="button" id="filter-clear">Show the first choice again</button>'
+        '<button type="button" id="filter-clear">Clear the filters</button>'
         '<span id="shown" class="small" role="status"></span></form>'
         '<table><caption class="unseen">The decisions behind the draft</caption><thead><tr>'
         f"{''.join(f'<th scope=col>{head}</th>' for head in ('Bars', 'Hand', 'Kind', 'Weight', 'Sure', 'Reason'))}</tr></thead>"
@@ -243,7 +248,7 @@ def _reason(row: Row, also: Sequence[tuple[str, str]], place: int, index: Index)
     at = " ".join(f"{first}-{last}" for first, last in filter(None, spans))
     same = f' <span class="remark">Same in {escape(bars_listed(also))}.</span>' if also else ""
     hers = ' <span class="remark">(your choice)</span>' if row["by"] == "arranger" else ""
-    refused = "".join(f"<li>not {escape(other['what'])}: {escape(other['why'])}</li>" for other in row["rejected"])
+    refused = "".join(f"<li>{escape(words)}</li>" for words in refusals(row))
     unsure = float(row["certainty"]) < UNSURE
     return (
         f'<tr id="reason-{place}" data-i="{place}" data-kind="{escape(row["kind"])}" data-weight="{escape(row["weight"])}" '
