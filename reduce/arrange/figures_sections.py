@@ -75,7 +75,7 @@ def sections(
     change, joint = rules.number("accompaniment.section.change-bars"), rules.number("accompaniment.section.joint-bars")
     shortest = rules.whole("accompaniment.section.bars-min")
     busier = rules.number("accompaniment.section.busier")
-    kinds, own = _kinds(figures, bars), _strokes(figures, bars)
+    kinds, moving = _kinds(figures, bars), _strokes(figures, bars)
     onsets = [tone.onset for tone in tune]
     starts = sorted(phrase.start for phrase in phrases)
     preferred = _preferences(rules)
@@ -86,7 +86,7 @@ def sections(
     total: dict[str, float] = {}
     choice: dict[str, str]
     rank: dict[tuple[Meter, str], dict[str, float]] = {}
-    for bar, heard, strokes in zip(bars, kinds, own, strict=True):
+    for bar, heard, strokes in zip(bars, kinds, moving, strict=True):
         if bar.meter not in by_meter:
             by_meter[bar.meter] = candidates(bar.meter, quarters, density, rules)
         fit = by_meter[bar.meter][0]

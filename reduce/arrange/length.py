@@ -80,10 +80,10 @@ def stretches(score: Score, texture: Texture, rules: Rules) -> list[Stretch]:
     ends = [bar_at(bars, max(phrase.start, phrase.end - 1)).index for phrase in phrases]
     returning = _returning(texture, bars)
     busy = _busy(texture, score)
-    after = _after_introduction(score, rules)
-    if after and (returning[after] - returning[0]) / after > rules.number("length.excerpt.introduction-returns"):
-        after = 0  # music that comes back is the theme, not an introduction
-    head = next((start for start in starts if start >= after), starts[0])
+    slow = _after_introduction(score, rules)
+    if slow and (returning[slow] - returning[0]) / slow > rules.number("length.excerpt.introduction-returns"):
+        slow = 0  # music that comes back is the theme, not an introduction
+    head = next((start for start in starts if start >= slow), starts[0])
     tuneful = max(1, len(bars) - head)
     opening = {0, head, sung.index(True) if True in sung else 0, *(bar.index for bar in bars if bar.repeat_start)}
     opening |= {bar.index + 1 for bar in bars if bar.barline in ("light-light", "light-heavy") or bar.repeat_end}

@@ -17,7 +17,13 @@ from tests.laws.scores import scores
 
 LEVELS = ("first-year", "late-beginner", "early-intermediate", "intermediate", "late-intermediate", "advanced")
 RULES = {name: rulebook.load(name) for name in LEVELS}
-laws = settings(max_examples=25, deadline=None, derandomize=True, phases=(Phase.explicit, Phase.generate), suppress_health_check=[HealthCheck.too_slow, HealthCheck.data_too_large])
+laws = settings(
+    max_examples=25,
+    deadline=None,
+    derandomize=True,
+    phases=(Phase.explicit, Phase.generate),  # shrinking a whole score takes minutes
+    suppress_health_check=[HealthCheck.too_slow, HealthCheck.data_too_large],
+)
 
 
 def made(score: Score, level: str, key: str = "keep") -> Arrangement:
