@@ -27,16 +27,15 @@ def shared(evidence: Evidence, grid: Grid, share: float) -> NDArray[np.bool_]:
 def line_of(link: Any, stream: int) -> frozenset[int]:
     """Everybody who shares a line with ``stream``: its component of the doubling graph.
 
-    Walked by hand: loading a graph library takes longer than the whole search for the tune.
-
     Args:
         link: [a, b] whether two streams double one another over the stretch.
         stream: where to start.
     """
-    found = {stream}
-    edge = [stream]
-    while edge:
-        near = {int(other) for other in link[edge.pop()].nonzero()[0]} - found
-        found |= near
-        edge.extend(near)
-    return frozenset(found)
+    if not link[stream].any():
+        return frozenset((stream,))
+    import networkx as nx
+
+    graph = nx.Graph()
+    graph.add_node(stream)
+    graph.add_edges_from(zip(*(ends.tolist() for ends in link.nonzero()), strict=True))
+    return frozenset(nx.node_connected_component(graph, stream))

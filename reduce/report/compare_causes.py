@@ -59,7 +59,7 @@ def causes(
     if not other_level and old["hand_span_mm"] != new["hand_span_mm"]:
         found.append(Cause("wish", "hand span in millimetres", old["hand_span_mm"], new["hand_span_mm"]))
     was, now = before.get("rules", {}), after.get("rules", {})
-    for name in sorted({*was, *now}):
+    for name in sorted({*was, *now}) if was and now else ():  # a report without its values says only that rules differ
         of_level = name.startswith("level.") and (other_level or name == "level.hand-span")  # told already
         if was.get(name) != now.get(name) and not of_level:
             found.append(Cause("setting", name, was.get(name), now.get(name)))

@@ -9,6 +9,7 @@ from typing import Any
 from reduce.report.text import wrapped
 
 _NAMED = 6  # notes told one by one
+_CAUSES_NAMED = 4
 _BARS_NAMED = 12
 
 
@@ -41,7 +42,8 @@ def summary(told: Mapping[str, Any]) -> str:
 def since(told: Mapping[str, Any]) -> str:
     """A re-run in one sentence: 'bars 9, 10 and 12 of 25 changed; because of the setting ..., 2 → 3.'"""
     bars = [str(bar["bar"]) for bar in told["bars"]]
-    reasons = "; ".join(cause["sentence"] for cause in told["different"])
+    causes = [cause["sentence"] for cause in told["different"]]
+    reasons = "; ".join([*causes[:_CAUSES_NAMED], *([f"{len(causes) - _CAUSES_NAMED} more"] if len(causes) > _CAUSES_NAMED else [])])
     other = [*told["only_before"], *told["only_after"]]
     if not bars and not other:
         return f"nothing changed{f', though asked for differently: {reasons}' if reasons else ''}."
