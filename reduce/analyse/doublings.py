@@ -35,7 +35,7 @@ def line_of(link: Any, stream: int) -> frozenset[int]:
         return frozenset((stream,))
     import networkx as nx
 
-    graph = nx.Graph()
+    graph: nx.Graph[int] = nx.Graph()
     graph.add_node(stream)
     graph.add_edges_from(zip(*(ends.tolist() for ends in link.nonzero()), strict=True))
     return frozenset(nx.node_connected_component(graph, stream))

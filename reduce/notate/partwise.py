@@ -38,6 +38,7 @@ def part_xml(
     out = [f'<part id="{part_id}">']
     key: Key | None = None
     meter: Meter | None = None
+    long = False
     signs = frozenset(jump for bar in bars for jump in bar.jumps)
     for k, bar in enumerate(bars):
         implicit = ' implicit="yes"' if bar.pickup else ""
@@ -48,7 +49,10 @@ def part_xml(
             out.append('<print new-system="yes"/>')
         _left_barline(bar, out)
         inside = [changes.get(k, []) for changes in clefs]
-        _attributes(bar, k, staves, resolution // unit, key, meter, inside, out)
+        was_long, long = long, bar.length > bar.meter.ticks(resolution)
+        time = _hidden_time(bar, resolution) if long else _time(bar.meter, hidden=was_long and bar.meter == meter)
+        wanted = long or was_long or bar.meter != meter
+        _attributes(bar, k, staves, resolution // unit, key, time if wanted else "", inside, out)
         key, meter = bar.key, bar.meter
         _jumps(bar, signs, out, at_end=False)
         _voices(page.bars[k], bar, unit, writer, by_bar.get(k, []), inside, staves, out)
@@ -85,8 +89,24 @@ def _clef(sign: str, staff: int, staves: int) -> str:
     return f"<clef{number}><sign>{sign}</sign><line>{CLEF_LINE[sign]}</line></clef>"
 
 
+def _time(meter: Meter, *, hidden: bool = False) -> str:
+    symbol = f' symbol="{meter.symbol}"' if meter.symbol in ("common", "cut") else ""
+    unseen = ' print-object="no"' if hidden else ""
+    beats = "+".join(map(str, meter.beats))
+    return f"<time{symbol}{unseen}><beats>{beats}</beats><beat-type>{meter.unit}</beat-type></time>"
+
+
+def _hidden_time(bar: Bar, resolution: int) -> str:
+    """The true length of a bar that is longer than its metre (a cadenza), so that every program counts it right; nothing is printed."""
+    for unit in (bar.meter.unit, 8, 16, 32, 64):
+        beats, rest = divmod(bar.length * unit, 4 * resolution)
+        if not rest:
+            return _time(Meter((beats,), unit), hidden=True)
+    return _time(bar.meter)
+
+
 def _attributes(
-    bar: Bar, k: int, staves: int, divisions: int, key: Key | None, meter: Meter | None,
+    bar: Bar, k: int, staves: int, divisions: int, key: Key | None, time: str,
     changes: Sequence[Sequence[ClefChange]], out: list[str],
 ) -> None:  # fmt: skip
     parts = []
@@ -95,10 +115,8 @@ def _attributes(
     if bar.key != key:
         mode = f"<mode>{bar.key.mode}</mode>" if bar.key.mode else ""
         parts.append(f"<key><fifths>{bar.key.fifths}</fifths>{mode}</key>")
-    if bar.meter != meter:
-        symbol = f' symbol="{bar.meter.symbol}"' if bar.meter.symbol in ("common", "cut") else ""
-        beats = "+".join(map(str, bar.meter.beats))
-        parts.append(f"<time{symbol}><beats>{beats}</beats><beat-type>{bar.meter.unit}</beat-type></time>")
+    if time:
+        parts.append(time)
     if k == 0 and staves > 1:
         parts.append(f"<staves>{staves}</staves>")
     for staff, found in enumerate(changes, 1):

@@ -132,6 +132,8 @@ class PartWalk:
         if element.find("senza-misura") is not None:
             self.doubt("note", "free-time", "Free time: bars are as long as their notes.")
             return
+        if element.get("print-object") == "no" and self.meter is not None:
+            return  # the true length of one long bar: the metre that is seen goes on
         meter = read_meter(element)
         if meter is None:
             self.doubt("doubt", "meter", "A time signature cannot be read; the one before it was kept.")
