@@ -97,7 +97,8 @@ def cli() -> None:
 @click.option("--edited", type=FOLDER, metavar="FILE", help="An edited copy of the draft in --out: its changes become your choices.")
 @click.option("--out", type=FOLDER, metavar="DIR", help="Folder for the draft; several scores get a folder each inside it.")
 @click.option("--replace", is_flag=True, help="Write over a draft that was edited by hand.")
-@click.option("--no-review", is_flag=True, help="Leave out the review page, which has to be engraved.")
+@click.option("--no-review", is_flag=True, help="Leave out the review page and the printed sheet, which have to be engraved.")
+@click.option("--paper", type=click.Choice(["a4", "letter"]), default="a4", show_default=True, help="Paper of the printed sheet.")
 @click.option("--strict", is_flag=True, help="Exit status 1 where a draft breaks a hard limit of its level.")
 @click.option("--json", "as_json", is_flag=True, help="Answer with the reports as JSON.")
 def draft(scores: tuple[Path, ...], out: Path | None, level: str, replace: bool, strict: bool, as_json: bool, **wishes: Any) -> int:
@@ -105,7 +106,7 @@ def draft(scores: tuple[Path, ...], out: Path | None, level: str, replace: bool,
     from reduce.drafting import DRAFT, Wishes, draft_into, same_file
     from reduce.report import check_folder, draft_folder
 
-    wishes["reviewed"] = not wishes.pop("no_review") and _engraver_found()
+    wishes["reviewed"] = not wishes.pop("no_review")
     if len(scores) == 1:
         targets = [out or draft_folder(scores[0], level)]
     else:
@@ -145,16 +146,6 @@ def _check_rules(level: str, wishes: dict[str, Any]) -> None:
     from reduce import rulebook
 
     rulebook.load(level, overlay=wishes["rules_dir"], profile=wishes["profile"], span_mm=wishes["span"])
-
-
-def _engraver_found() -> bool:
-    """Whether the page's music can be drawn; where not, what would help is said once."""
-    import importlib.util
-
-    found = importlib.util.find_spec("verovio") is not None
-    if not found:
-        _say("No review page: drawing music needs verovio (pip install 'orchestral-reduction-assistant[page]'); or say --no-review.")
-    return found
 
 
 def _answer(done: list[dict[str, Any]], failed: list[tuple[Path, str, int]], as_json: bool, many: bool) -> None:

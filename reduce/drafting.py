@@ -40,7 +40,7 @@ class Wishes:
     """What is asked of a draft; names and meaning as in `reduce.draft`.
 
     ``choices`` is the arranger's file (without it the draft folder's own, if there), ``edited`` a changed copy of the draft in the
-    folder, ``reviewed`` whether the page is made, ``replace`` whether a folder edited by hand may be written over.
+    folder, ``reviewed`` whether page and sheet are made, ``replace`` whether a folder edited by hand may be written over.
     """
 
     level: str
@@ -54,6 +54,7 @@ class Wishes:
     choices: Path | None = None
     edited: Path | None = None
     reviewed: bool = True
+    paper: str = "a4"
     replace: bool = False
 
     @property
@@ -81,7 +82,9 @@ def draft_into(target: Path, score: Path, wishes: Wishes, tell: Callable[[str], 
         files = {**_files(result), "report.json": report_json(facts)}
         for file, content in files.items():
             (fresh / file).write_bytes(content)
-        if wishes.reviewed:  # made from the very files that will lie beside it
+        if wishes.reviewed:
+            files["draft.pdf"] = result.pdf(wishes.paper)
+            # made from the very files that will lie beside it
             files["review.html"] = review_page(fresh).encode()
         if entries:
             write_file(own, entries)

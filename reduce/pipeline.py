@@ -37,7 +37,7 @@ class Result:
         """The draft as MusicXML 4.0."""
         from reduce.notate import musicxml
 
-        return musicxml(self.draft, self.rules.level)
+        return musicxml(self.draft, self.rules.level, self.rules)
 
     @cached_property
     def condensed(self) -> bytes:
@@ -52,6 +52,12 @@ class Result:
         from reduce.notate import midi
 
         return midi(self.draft)
+
+    def pdf(self, paper: str = "a4") -> bytes:
+        """The draft as a printed sheet, 'a4' or 'letter'."""
+        from reduce.engrave import pdf
+
+        return pdf(self.musicxml, self.rules.level, paper, self.rules)
 
 
 def draft(
