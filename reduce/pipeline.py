@@ -113,11 +113,16 @@ def draft(
         score=score,
         texture=texture,
         draft=made.draft,
-        decisions=(*made.decisions, *heard),
+        decisions=(*made.decisions, *(d for d in heard if _kept(d, made.draft))),
         fates=made.fates,
         problems=(*score.problems, *made.problems),
         rules=rules,
     )
+
+
+def _kept(decision: Decision, draft: Draft) -> bool:
+    """Whether a decision about what is heard touches the bars of the draft."""
+    return decision.bars[0] < draft.first_bar + len(draft.bars) and decision.bars[1] >= draft.first_bar
 
 
 def _choices(path: Path, rules_dir: str | Path | None) -> tuple[Choice, ...]:
