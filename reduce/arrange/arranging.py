@@ -145,7 +145,7 @@ def _planned(
     figures, faults = _figures_chosen(choices, bars, rules)
     desk = Desk(
         score=score, texture=texture, rules=rules, bars=bars, shift=shift, steps=steps, figures=figures,
-        sounds=bed(score, texture, shift, start, end, heard.silent), pace=speed(tempos, score.resolution),
+        sounds=bed(score, texture, shift, start, end, heard.silent, heard.wanted), pace=speed(tempos, score.resolution),
     )  # fmt: skip
     events, decided = colour(score, rules, bars)
     ledger.extend(decided)

@@ -17,6 +17,7 @@ from reduce.arrange.voicing import Grip, Slot, Taste, grips
 from reduce.model.draft import Hand
 from reduce.model.texture import Chord
 
+_WANTED = 2.0  # value of a note whose instrument the arranger keeps: more than any other note has
 Playable = Callable[[tuple[int, ...]], bool]
 
 
@@ -264,9 +265,14 @@ def _gains(
         weight[pc] = weight.get(pc, 0.0) + value
         total += value
         bonus = (balance.struck if now else 0.0) + (balance.counter if sound.role == "counter" else 0.0)
+        if sound.wanted:
+            bonus += _WANTED
         if bonus > extra.get(pc, 0.0):
             extra[pc] = bonus
     gains: dict[int, float] = {}
+    if chord is not None and chord.chosen:  # the arranger's chord: its tones and no others
+        weight = dict.fromkeys(chord.tones, total)
+        total = total * len(chord.tones) or 1.0
     for pc, value in weight.items():
         share = (value / total) ** 0.5
         if chord is not None:

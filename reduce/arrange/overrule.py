@@ -27,10 +27,14 @@ KINDS: dict[str, DecisionKind] = {
 
 @dataclass(frozen=True, slots=True)
 class Overruled:
-    """The texture with the choices in it; ``silent`` maps the notes of instruments that are left out to the decision that says so."""
+    """The texture with the choices in it.
+
+    ``silent`` maps the notes of instruments that are left out to the decision that says so; ``wanted`` are notes of instruments to keep.
+    """
 
     texture: Texture
     silent: dict[str, str]
+    wanted: frozenset[str]
     problems: tuple[Problem, ...]
 
 
@@ -78,6 +82,8 @@ def overruled(score: Score, texture: Texture, rules: Rules, choices: Sequence[Ch
     """
     problems: list[Problem] = []
     silent: dict[str, str] = {}
+    wanted: set[str] = set()
+    figured = rules.level.order < rules.whole("voicing.as-written.from-level")
     for choice in choices:
         if choice.action not in ("melody", "bass", "keep", "drop", "chord"):
             continue
@@ -92,7 +98,7 @@ def overruled(score: Score, texture: Texture, rules: Rules, choices: Sequence[Ch
                 problems.append(unfitting(choice, f"{choice.value!r} is no chord name that is known"))
                 continue
             beat = (choice.beat or Fraction(0)) * score.resolution
-            texture = replace(texture, chords=_chord_put(texture.chords, replace(chord, start=start + int(beat), end=end)))
+            texture = replace(texture, chords=_chord_put(texture.chords, replace(chord, start=start + int(beat), end=end, chosen=True)))
             choice_decision(ledger, choice, place, f"the chord is {choice.value}")
             continue
         streams = _streams_named(choice.value, score, texture)
@@ -105,16 +111,21 @@ def overruled(score: Score, texture: Texture, rules: Rules, choices: Sequence[Ch
         inside = [n for n in score.notes if start <= n.onset < end and texture.stream_of.get(n.id) in streams]
         if choice.action in ("melody", "bass"):
             texture = _led(score, texture, choice, place, inside, ledger, problems)
+            if choice.action == "bass":
+                texture = replace(texture, chords=_on_bass(score, texture, start, end))
+        elif choice.action == "drop" and figured and not _leads(texture, inside):
+            problems.append(unfitting(choice, "this level's figure stands for all instruments together"))
         elif choice.action == "drop":
             owner = choice_decision(ledger, choice, place, f"{choice.value} is left out")
             silent.update((note.id, owner) for note in inside)
-        elif rules.level.order < rules.whole("voicing.as-written.from-level"):
+        elif figured:
             problems.append(unfitting(choice, "this level plays one figure and has no room for another line"))
         else:
             roles: dict[str, Role] = dict(texture.roles)
             lines = {name for lead in (*texture.tune, *texture.bass) for name in lead.notes}
             roles.update((note.id, "counter") for note in inside if note.id not in lines)
             texture = replace(texture, roles=roles)
+            wanted |= {note.id for note in inside}
             choice_decision(ledger, choice, place, f"{choice.value} is kept wherever a hand can hold it")
     if silent:
         texture = replace(
@@ -122,7 +133,25 @@ def overruled(score: Score, texture: Texture, rules: Rules, choices: Sequence[Ch
             tune=tuple(replace(lead, notes=tuple(n for n in lead.notes if n not in silent)) for lead in texture.tune),
             bass=tuple(replace(lead, notes=tuple(n for n in lead.notes if n not in silent)) for lead in texture.bass),
         )
-    return Overruled(texture, silent, tuple(problems))
+    return Overruled(texture, silent, frozenset(wanted), tuple(problems))
+
+
+def _leads(texture: Texture, notes: Sequence[Note]) -> bool:
+    """Whether some of the notes are of the tune or the bass."""
+    lines = {name for lead in (*texture.tune, *texture.bass) for name in lead.notes}
+    return any(note.id in lines for note in notes)
+
+
+def _on_bass(score: Score, texture: Texture, start: int, end: int) -> tuple[Chord, ...]:
+    """The chords of a stretch with the bass line's own note below them, where it is one of theirs."""
+    line = [score.note_by_id[name] for lead in texture.bass for name in lead.notes]
+    out = []
+    for chord in texture.chords:
+        if start <= chord.start < end:
+            below = next((n.midi % 12 for n in line if n.onset < chord.end and n.end > chord.start and n.midi % 12 in chord.tones), None)
+            chord = replace(chord, bass=chord.bass if below is None else below)
+        out.append(chord)
+    return tuple(out)
 
 
 def _led(

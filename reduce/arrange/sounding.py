@@ -19,13 +19,19 @@ class Sound:
     stream: int
     role: Role
     note: Note
+    wanted: bool = False  # the arranger keeps its instrument
 
 
-def bed(score: Score, texture: Texture, shift: int, start: int, end: int, silent: Container[str] = ()) -> tuple[Sound, ...]:
+def bed(
+    score: Score, texture: Texture, shift: int, start: int, end: int, silent: Container[str] = (), wanted: Container[str] = ()
+) -> tuple[Sound, ...]:
     """All struck notes that sound between ``start`` and ``end`` ticks, by onset, ``shift`` semitones higher; not the ``silent`` ones."""
     roles, stream_of = texture.roles, texture.stream_of
     return tuple(
-        Sound(note.onset, note.onset + note.duration, note.midi + shift, stream_of.get(note.id, -1), roles.get(note.id, "harmony"), note)
+        Sound(
+            note.onset, note.onset + note.duration, note.midi + shift, stream_of.get(note.id, -1), roles.get(note.id, "harmony"), note,
+            note.id in wanted,
+        )
         for note in score.notes
         if note.kind == "struck" and note.duration > 0 and note.onset < end and note.onset + note.duration > start and note.id not in silent
     )

@@ -73,6 +73,7 @@ class Chord:
     name: str = ""  # spelled: 'F♯m7/C♯'
     roman: str = ""
     runner_up: str = ""
+    chosen: bool = False  # by the arranger: nothing else sounds with it
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
