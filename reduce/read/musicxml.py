@@ -21,6 +21,7 @@ from reduce.read.measures import PartWalk
 from reduce.read.pieces import join_ties
 from reduce.read.records import mark_records, note_records, stroke_records, tempo_records
 from reduce.read.sounding import check_sounding
+from reduce.read.unseen import let_sound
 from reduce.read.words import clean
 
 FINEST = 48  # ticks to a quarter at least: thirty-seconds and their triplets
@@ -62,6 +63,7 @@ def read_musicxml(
         check_sounding(walks, found, plain, instruments, findings)
     joined = []
     for walk in walks:
+        let_sound(walk.pieces, walk.name, findings)
         pieces, lost = join_ties(walk.pieces)
         starts = {bar.index for bar in bars if bar.ending_start}
         for piece in lost:

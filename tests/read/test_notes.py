@@ -205,3 +205,11 @@ def test_signs_on_notes(tmp_path: Path) -> None:
     assert (
         note.articulations, note.ornaments, note.fermata, note.arpeggio, note.fingers,
     ) == (("staccato", "accent"), ("trill-mark",), True, True, ("3",))  # fmt: skip
+
+
+def test_unprinted_notes_sound_where_nothing_else_is_printed(tmp_path: Path) -> None:
+    """A part that doubles another is often left unprinted: its notes are music; beside printed notes they are a playback aid."""
+    unseen = ' print-object="no"'
+    score = one(tmp_path, start() + n("c5 4", attributes=unseen), n("d5 2", attributes=unseen) + n("e5 2"))
+    assert [(str(note.pitch), note.kind) for note in score.notes] == [("C5", "struck"), ("D5", "hidden"), ("E5", "struck")]
+    assert [problem.code for problem in score.problems] == ["unprinted"]
