@@ -8,7 +8,7 @@ from reduce.arrange.marks_dynamics import merge_dynamics
 from reduce.arrange.marks_pedal import pedalling
 from reduce.arrange.marks_place import Page
 from reduce.arrange.marks_slurs import phrase_slurs
-from reduce.arrange.marks_words import entries, pauses, rehearsal_letters, words
+from reduce.arrange.marks_words import bends, entries, pauses, rehearsal_letters, words
 from reduce.model.decision import Decision
 from reduce.model.draft import DraftMark, DraftNote
 from reduce.model.rules import Rules
@@ -29,6 +29,6 @@ def merge_marks(
     page = Page.of(score, texture, notes, rules, bars)
     loud, decided = merge_dynamics(page)
     pedal, more = pedalling(page)
-    marks = [*rehearsal_letters(page), *loud, *words(page), *entries(page), *pauses(page), *phrase_slurs(page), *pedal]
+    marks = [*rehearsal_letters(page), *loud, *words(page), *bends(page), *entries(page), *pauses(page), *phrase_slurs(page), *pedal]
     marks.sort(key=lambda mark: (mark.onset, mark.kind, mark.end, mark.text))
     return tuple(marks), (*decided, *more)

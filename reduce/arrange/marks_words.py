@@ -33,6 +33,19 @@ def words(page: Page) -> list[DraftMark]:
     return out
 
 
+def bends(page: Page) -> list[DraftMark]:
+    """Words that bend the tempo (rit., stringendo, a tempo) once each; those that set a new tempo stand in the draft's tempos."""
+    set_there = {(tempo.onset, tempo.text) for tempo in page.score.tempos}
+    found: dict[tuple[int, str], DraftMark] = {}
+    for mark in page.marks("tempo-text"):
+        text = re.sub(r"\s+", " ", mark.text).strip()
+        if not text or mark.onset < page.start or (mark.onset, mark.text) in set_there:
+            continue
+        tick = mark.onset - page.offset
+        found.setdefault((tick, text.lower()), DraftMark(kind="text", onset=tick, end=tick, text=text, hand="right"))
+    return list(found.values())
+
+
 def rehearsal_letters(page: Page) -> list[DraftMark]:
     """Each rehearsal letter once, at its bar line."""
     found: dict[int, str] = {}
