@@ -48,9 +48,18 @@ def colour(score: Score, rules: Rules, bars: Sequence[Bar]) -> tuple[tuple[Event
         if start <= stroke.onset < end and stroke.onset - last.get(-1 - stroke.part, -(10**9)) > gap:
             found.append(Event(stroke.onset, "cymbal", score.parts[stroke.part].name.lower() or "percussion", 0, (stroke.id,)))
         last[-1 - stroke.part] = stroke.onset + stroke.duration
+    found = [event for event in found if not _soft(event.onset, score)]
     found.sort(key=lambda event: (event.onset, event.kind))
     events = _spaced(found, bars, rules)
     return events, tuple(_told(number, event, bars, rules) for number, event in enumerate(events, 1))
+
+
+def _soft(onset: int, score: Score) -> bool:
+    """Whether the last dynamics before a moment are mostly piano: a soft drum colours, it does not strike."""
+    before = [mark for mark in score.marks if mark.kind == "dynamic" and mark.onset <= onset]
+    latest = max((mark.onset for mark in before), default=0)
+    words = [mark.text for mark in before if mark.onset == latest]
+    return bool(words) and 2 * sum(word.strip("p") == "" or word == "mp" for word in words) > len(words)
 
 
 def _spaced(found: Sequence[Event], bars: Sequence[Bar], rules: Rules) -> tuple[Event, ...]:
