@@ -12,6 +12,7 @@ from pathlib import Path
 import pytest
 from lxml import etree
 
+from reduce import pipeline
 from reduce.model.draft import Draft, DraftMark
 from reduce.model.score import Tempo
 from reduce.notate import musicxml
@@ -108,8 +109,25 @@ def test_golden_page(name: str, text: str, grade: str) -> None:
     assert expected == events(etree.fromstring(musicxml(piece(text), LEVELS[grade])))
 
 
+SAMPLE = Path(__file__).parents[2] / "samples" / "ferry-landing-waltz.musicxml"
+
+
+def sample_page(grade: str) -> list[str]:
+    """The small sample drafted the whole way."""
+    return events(etree.fromstring(pipeline.draft(SAMPLE, level=grade).musicxml))
+
+
+@pytest.mark.parametrize("grade", ["late-beginner", "advanced"])
+def test_golden_page_of_the_sample(grade: str) -> None:
+    """The sample's page is what it was; a better draft changes it on purpose."""
+    expected = (GOLDEN / f"waltz-{grade}.txt").read_text(encoding="utf-8").splitlines()
+    assert expected == sample_page(grade)
+
+
 if __name__ == "__main__":
     GOLDEN.mkdir(exist_ok=True)
+    for grade in ("late-beginner", "advanced"):
+        (GOLDEN / f"waltz-{grade}.txt").write_text("\n".join(sample_page(grade)) + "\n", encoding="utf-8")
     for name, text, grade in PAGES:
         found = events(etree.fromstring(musicxml(piece(text), LEVELS[grade])))
         (GOLDEN / f"{name}-{grade}.txt").write_text("\n".join(found) + "\n", encoding="utf-8")
