@@ -8,7 +8,7 @@ from collections.abc import Sequence
 from reduce.arrange.desk import Desk, balance_of, taste_of
 from reduce.arrange.explain import Ledger, explained_octaves
 from reduce.arrange.fold import Inner, Outline, Size, left_hand, right_hand
-from reduce.arrange.ground import deepest_free, joined, slower_repeats, starts_after_rest, unison_bass
+from reduce.arrange.ground import deepest_free, joined, slower_repeats, starts_after_rest, still_sounding, unison_bass
 from reduce.arrange.inner import Pace, Pulse, left_pulses, right_pulses
 from reduce.arrange.line import Tone
 from reduce.arrange.octaves import Compass, placed, shifted
@@ -20,7 +20,10 @@ def bass_line(desk: Desk, bass: Sequence[Tone], tune: Sequence[Tone], boundaries
     level, rules = desk.rules.level, desk.rules
     unison = unison_bass(tune, bass, desk.sounds, desk.bars, desk.steps, desk.shift)
     bass = slower_repeats(bass, 1.0 / level.notes_per_second_one, rules.number("voicing.pace.repeat"), desk.pace, desk.weight)
-    bass = joined(bass, unison)  # in a unison the left hand keeps the tune's own rhythm
+    held = still_sounding(
+        joined(bass, unison), Outline(tune), desk.sounds, desk.start, desk.end, desk.score.resolution, desk.steps, desk.shift
+    )
+    bass = joined(joined(bass, held), unison)  # in a unison the left hand keeps the tune's own rhythm
     compass = Compass(
         lowest=level.lowest,
         highest=level.highest,

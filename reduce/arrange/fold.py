@@ -54,6 +54,7 @@ class Balance:
     struck: float  # extra for what the source strikes at that moment
     counter: float  # extra for a note of a countermelody
     along: float  # extra for a note that runs with the tune in thirds or sixths
+    floor: float  # least value of the lowest note that sounds where the bass rests
     octave: float  # extra for the tune's lower octave where the orchestra is loud and has it
     note_left: float  # price of each note
     note_right: float
@@ -123,6 +124,13 @@ def left_hand(
         known = {t.midi % 12 for t in (tune_now, bass_now) if t is not None}
         gains = _gains(inner, onset, end, chord_at(onset), known, balance, fresh=seconds < 0.5)
         exact = {s.midi: 1.0 for s in inner}
+        floor = None
+        if not ground:  # where the bass rests, the lowest of what sounds goes on below
+            lowest = min((s.midi for s in heard if s.role not in ("melody", "rhythm")), default=None)
+            if lowest is not None:
+                floor = lowest % 12
+                gains[floor] = max(gains.get(floor, 0.0), balance.floor)
+                exact[lowest] = 1.0
         slots.append(
             Slot(
                 onset=onset,
@@ -135,7 +143,7 @@ def left_hand(
                 most=max(0, min(size.keys - (1 if ground else 0), 3 if room > 0.45 else 2 if room > 0.22 else 1)),
                 gains=gains,
                 exact=exact,
-                floor=None if ground else min(((s.midi, s.midi % 12) for s in inner), default=(0, None))[1],
+                floor=floor,
                 price_per_note=balance.note_left * (1.0 if seconds > 0.3 else 1.6),
                 seconds=seconds,
             )

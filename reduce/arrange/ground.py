@@ -56,6 +56,31 @@ def unison_bass(
     return tuple(out)
 
 
+def still_sounding(
+    bass: Sequence[Tone], tune: Outline, sounds: Sequence[Sound], start: int, end: int, least: int, steps: int, shift: int
+) -> tuple[Tone, ...]:
+    """Bass tones for the gaps of at least ``least`` ticks in the line: the lowest note that goes on sounding there, below the tune.
+
+    A horn or a bassoon that holds on while the basses rest is the bass then, although nobody strikes it anew; a drum is only where
+    nothing else sounds (common practice: the piano dies away, so the note is struck again).  ``steps``, ``shift``: the transposition.
+    """
+    edges = [start, *(t.end for t in bass)], [*(t.onset for t in bass), end]
+    gaps = [(a, b) for a, b in zip(*edges, strict=True) if b - a >= least]
+    out: list[Tone] = []
+    for (a, b), heard in zip(gaps, over(sounds, gaps), strict=True):
+        low = [s for s in heard if s.role not in ("melody", "rhythm")] or [s for s in heard if s.role == "rhythm"]
+        long = [s for s in low if min(s.end, b) - max(s.onset, a) >= least]
+        if not long:
+            continue
+        lowest = min(long, key=lambda s: (s.midi, s.onset))
+        onset, last = max(lowest.onset, a), min(lowest.end, b)
+        if any(t.midi <= lowest.midi for t in tune.during(onset, last)):
+            continue
+        tone = tone_of(lowest.note)
+        out.append(replace(tone, onset=onset, end=last, midi=lowest.midi, pitch=lowest.note.pitch.moved(steps, shift), articulations=()))
+    return tuple(out)
+
+
 def joined(first: Sequence[Tone], second: Sequence[Tone]) -> tuple[Tone, ...]:
     """Two lines as one, the first winning where both sound."""
     line = Outline(first)
