@@ -124,12 +124,12 @@ def left_hand(
         known = {t.midi % 12 for t in (tune_now, bass_now) if t is not None}
         gains = _gains(inner, onset, end, chord_at(onset), known, balance, fresh=seconds < 0.5)
         exact = {s.midi: 1.0 for s in inner}
-        floor = None
+        deepest: int | None = None
         if not ground:  # where the bass rests, the lowest of what sounds goes on below
             lowest = min((s.midi for s in heard if s.role not in ("melody", "rhythm")), default=None)
             if lowest is not None:
-                floor = lowest % 12
-                gains[floor] = max(gains.get(floor, 0.0), balance.floor)
+                deepest = lowest % 12
+                gains[deepest] = max(gains.get(deepest, 0.0), balance.floor)
                 exact[lowest] = 1.0
         slots.append(
             Slot(
@@ -143,7 +143,7 @@ def left_hand(
                 most=max(0, min(size.keys - (1 if ground else 0), 3 if room > 0.45 else 2 if room > 0.22 else 1)),
                 gains=gains,
                 exact=exact,
-                floor=floor,
+                floor=deepest,
                 price_per_note=balance.note_left * (1.0 if seconds > 0.3 else 1.6),
                 seconds=seconds,
             )
