@@ -60,7 +60,7 @@ def outline(score: Score, streams: Sequence[Stream], stream_of: Mapping[str, int
     for index, (tops, sizes) in enumerate(zip(top, size, strict=True)):
         onsets = sorted(tops)
         notes = tuple(tops[t] for t in onsets)
-        following = [*onsets[1:], 1 << 60]
+        following = [*onsets[1:], 1 << 60][: len(onsets)]
         ends = tuple(min(n.onset + n.duration, after) for n, after in zip(notes, following, strict=True))
         lines.append(Line(stream=index, notes=notes, ends=ends, sizes=tuple(sizes[t] for t in onsets)))
     return tuple(lines)

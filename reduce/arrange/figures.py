@@ -145,7 +145,7 @@ def _bar(
     resolution: int,
 ) -> list[Strike]:
     """The strikes of one bar: the figure's shares, begun anew at each change of chord, and still from ``rest`` on."""
-    shares = pattern(section.figure, bar.meter, rules) or pattern("held-root", bar.meter, rules)
+    shares = pattern(section.figure, bar.meter, rules) or pattern("held-root", bar.meter, rules) or ("B",)
     full = bar.meter.ticks(resolution)
     share = full // len(shares)
     if share * len(shares) != full or (bar.pickup and bar.length < full):

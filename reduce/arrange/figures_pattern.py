@@ -49,8 +49,8 @@ def pattern(figure: str, meter: Meter, rules: Rules) -> tuple[str, ...]:
         return table["six"][: len(table["six"]) // 2]
     bar: tuple[str, ...] = ()
     shares = 0
-    for count in meter.beats if len(meter.beats) > 1 else _groups(meter.beats[0]):
-        group = table[("two", "two", "three", "four")[count - 1]] if count <= 4 else ()
+    for count in (group for beats in meter.beats for group in _groups(beats)):
+        group = table[("two", "two", "three", "four")[count - 1]]
         group = group[: len(group) // 2] if count == 1 else group
         if not group or (shares and len(group) / count != shares):
             return ()
