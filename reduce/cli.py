@@ -18,7 +18,7 @@ from typing import Any
 import click
 
 from reduce import __version__
-from reduce.model.errors import InputError, ReduceError, UsageError
+from reduce.model.errors import InputError, ReduceError, UsageError, own_fault
 
 LEVEL = "late-beginner"
 FOLDER = click.Path(path_type=Path)
@@ -51,12 +51,7 @@ def _fault(error: Exception) -> str:
     """Our own mistake, as one sentence; ``REDUCE_DEBUG=1`` shows where it happened in full."""
     if os.environ.get("REDUCE_DEBUG"):
         raise error
-    last = error.__traceback__
-    while last and last.tb_next:
-        last = last.tb_next
-    where = f" at {Path(last.tb_frame.f_code.co_filename).name}:{last.tb_lineno}" if last else ""
-    told = f"{type(error).__name__}: {error}".splitlines()[0].rstrip(": ")
-    return f"This is a mistake of the program, not yours ({told}{where}): please report it with the score that caused it."
+    return own_fault(error)
 
 
 def _say(sentence: str) -> None:
@@ -100,68 +95,62 @@ def cli() -> None:
 @click.option("--no-review", is_flag=True, help="Leave out the review page and the printed sheet, which have to be engraved.")
 @click.option("--paper", type=click.Choice(["a4", "letter"]), default="a4", show_default=True, help="Paper of the printed sheet.")
 @click.option("--strict", is_flag=True, help="Exit status 1 where a draft breaks a hard limit of its level.")
+@click.option("--jobs", type=click.IntRange(min=1), metavar="N", help="Several scores: how many at a time; else one a core.")
+@click.option("--cluster", metavar="ADDRESS", help="Several scores: draft them on the Dask cluster whose scheduler is there.")
+@click.option("--anew", is_flag=True, help="Several scores: draft those too that have not changed since the last run.")
 @click.option("--json", "as_json", is_flag=True, help="Answer with the reports as JSON.")
-def draft(scores: tuple[Path, ...], out: Path | None, level: str, replace: bool, strict: bool, as_json: bool, **wishes: Any) -> int:
-    """Make piano drafts of one or more scores."""
+def draft(
+    scores: tuple[Path, ...], out: Path | None, level: str, replace: bool, strict: bool, as_json: bool,
+    jobs: int | None, cluster: str | None, anew: bool, **wishes: Any,
+) -> int:  # fmt: skip
+    """Make piano drafts of one or more scores.
+
+    Of several scores, those that have not changed since the last run (source, rules, choices, wishes, version) are left as they are.
+    """
     from reduce.drafting import DRAFT, Wishes, draft_into, same_file
-    from reduce.report import check_folder, draft_folder
+    from reduce.report import check_folder, draft_folder, verdict
 
     wishes["reviewed"] = not wishes.pop("no_review")
-    if len(scores) == 1:
-        targets = [out or draft_folder(scores[0], level)]
+    if len(scores) > 1 or cluster is not None:
+        if wishes["edited"] is not None:
+            raise UsageError("--edited belongs to one draft: name one score.")
+        asked = Wishes(level=level, replace=replace, **wishes)
+        return _batch(scores, out, asked, strict, as_json, jobs=jobs, cluster=cluster, anew=anew)
+    score, target = scores[0], out or draft_folder(scores[0], level)
+    replace = replace or (wishes["edited"] is not None and same_file(wishes["edited"], target / DRAFT))  # the edit is read first
+    check_folder(target, replace=replace)
+    _progress(f"{score.name}: drafting at {level}")
+    facts = draft_into(target, score, Wishes(level=level, replace=replace, **wishes), _say)
+    if as_json:
+        _echo_json({"drafts": [{"folder": str(target), **facts}], "failed": []})
     else:
-        targets = [(out or Path()) / draft_folder(score, level) for score in scores]
-    if wishes["edited"] is not None and len(scores) > 1:
-        raise UsageError("--edited belongs to one draft: name one score.")
+        click.echo(f"{target}: {verdict(facts)}")
+        if "since_last_run" in facts:
+            click.echo(f"  Since the last run: {facts['since_last_run']['sentence']}")
+    return 1 if strict and facts["counts"]["breaches"]["hard"] else 0
+
+
+def _batch(scores: tuple[Path, ...], out: Path | None, wishes: Any, strict: bool, as_json: bool, **how: Any) -> int:
+    from reduce import batch, batch_shown
+    from reduce.report import draft_folder
+
+    tasks = [batch.Task(score=score, folder=(out or Path()) / draft_folder(score, wishes.level)) for score in scores]
+    targets = [task.folder for task in tasks]
     twice = {target for target in targets if targets.count(target) > 1}
     if twice:
         raise UsageError(f"Two scores would be written to {sorted(twice)[0]}: draft them one by one with --out.")
-    if len(scores) > 1:
-        _check_rules(level, wishes)
-    replace = replace or (wishes["edited"] is not None and same_file(wishes["edited"], targets[0] / DRAFT))  # the edit is read first
-    asked = Wishes(level=level, replace=replace, **wishes)
-    for target in targets:
-        check_folder(target, replace=replace)
-    done: list[dict[str, Any]] = []
-    failed: list[tuple[Path, str, int]] = []
-    for number, (score, target) in enumerate(zip(scores, targets, strict=True), 1):
-        _progress(f"{score.name}: drafting at {level}" + (f" ({number} of {len(scores)})" if len(scores) > 1 else ""))
-        try:
-            done.append({"folder": str(target), **draft_into(target, score, asked, _say)})
-        except ReduceError as error:
-            if len(scores) == 1:
-                raise
-            failed.append((score, str(error), error.status))
-        except Exception as error:
-            if len(scores) == 1:
-                raise
-            failed.append((score, _fault(error), 1))
-    _answer(done, failed, as_json, many=len(scores) > 1)
-    broken = any(facts["counts"]["breaches"]["hard"] for facts in done)
-    return 1 if failed or (strict and broken) else 0
-
-
-def _check_rules(level: str, wishes: dict[str, Any]) -> None:
-    """Rules are the same for every score of a batch, so their faults are told once, before any work."""
-    from reduce import rulebook
-
-    rulebook.load(level, overlay=wishes["rules_dir"], profile=wishes["profile"], span_mm=wishes["span"])
-
-
-def _answer(done: list[dict[str, Any]], failed: list[tuple[Path, str, int]], as_json: bool, many: bool) -> None:
-    from reduce.report import verdict
-
+    made = {one.task: one for one in batch_shown.progress(batch.draft_all(tasks, wishes, **how), tasks, sys.stderr)}
+    outcomes = [made[task] for task in tasks]
     if as_json:
-        _echo_json({"drafts": done, "failed": [{"score": str(score), "why": why} for score, why, _ in failed]})
-        return
-    for facts in done:
-        click.echo(f"{facts['folder']}: {verdict(facts)}")
-        if "since_last_run" in facts:
-            click.echo(f"  Since the last run: {facts['since_last_run']['sentence']}")
-    for score, why, _ in failed:
-        _say(f"{score}: {why}")
-    if many:
-        click.echo(f"{len(done)} drafted, {len(failed)} failed.")
+        _echo_json(batch_shown.as_json(outcomes))
+    else:
+        for line in batch_shown.table(outcomes, _width()):
+            click.echo(line)
+        for one in outcomes:
+            if one.why:
+                _say(one.why if one.task.score.name in one.why else f"{one.task.score}: {one.why}")
+    broken = any(one.facts and one.facts["counts"]["breaches"]["hard"] for one in outcomes)
+    return 1 if any(one.facts is None for one in outcomes) or (strict and broken) else 0
 
 
 @cli.command()

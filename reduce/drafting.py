@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import contextlib
 import dataclasses
+import hashlib
 import tempfile
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
@@ -77,8 +78,9 @@ def draft_into(target: Path, score: Path, wishes: Wishes, tell: Callable[[str], 
         if wishes.edited is not None:
             entries = _with_edits(wishes.edited, target, known, wishes, lambda: _run(score, target, wishes, known), tell)
             (fresh / CHOICES).write_bytes(entries)
-        result = _run(score, target, wishes, fresh / CHOICES if entries else known)
-        facts = _report(result, wishes)
+        chosen = fresh / CHOICES if entries else known
+        result = _run(score, target, wishes, chosen)
+        facts = _report(result, wishes, chosen)
         files = {**_files(result), "report.json": report_json(facts)}
         for file, content in files.items():
             (fresh / file).write_bytes(content)
@@ -150,8 +152,12 @@ def _with_edits(
     return "\n".join(filter(None, (said.rstrip("\n") + "\n" if said else "", *map(rulebook.choice_text, found.choices)))).encode()
 
 
-def _report(result: Result, wishes: Wishes) -> dict[str, Any]:
+def _report(result: Result, wishes: Wishes, choices: Path | None) -> dict[str, Any]:
     judged = checked(result.draft, result.rules, wishes.span)
+    made_from = {
+        "choices_sha256": hashlib.sha256(choices.read_bytes()).hexdigest() if choices is not None else None,
+        "paper": wishes.paper if wishes.reviewed else None,
+    }
     return report(
         result.score,
         result.draft,
@@ -159,7 +165,7 @@ def _report(result: Result, wishes: Wishes) -> dict[str, Any]:
         result.decisions,
         result.fates,
         result.problems,
-        wishes=wishes.told,
+        wishes={**wishes.told, **made_from},
         breaches=[breach_row(breach) for breach in judged["breaches"]],
         load=[load_row(bar) for bar in judged["load"]],
         spots=[spot_row(spot) for spot in judged["spots"]],

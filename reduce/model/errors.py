@@ -10,6 +10,8 @@ Each carries one sentence that says what, where and what to do.
 
 from __future__ import annotations
 
+from pathlib import Path
+
 
 class ReduceError(Exception):
     """Base of all; ``status`` is the exit status of the command line."""
@@ -31,3 +33,13 @@ class RuleError(ReduceError):
 
 class InputError(ReduceError):
     status = 3
+
+
+def own_fault(error: Exception) -> str:
+    """A mistake of the program, as one sentence that says where it happened."""
+    last = error.__traceback__
+    while last and last.tb_next:
+        last = last.tb_next
+    where = f" at {Path(last.tb_frame.f_code.co_filename).name}:{last.tb_lineno}" if last else ""
+    told = f"{type(error).__name__}: {error}".splitlines()[0].rstrip(": ")
+    return f"This is a mistake of the program, not yours ({told}{where}): please report it with the score that caused it."

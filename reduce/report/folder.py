@@ -7,7 +7,7 @@ import hashlib
 import os
 import shutil
 import tempfile
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from pathlib import Path
 
 from reduce.model.errors import UsageError
@@ -38,6 +38,14 @@ def check_folder(target: Path, *, replace: bool = False) -> None:
     edited = [name for name, digest in written.items() if (target / name).exists() and _digest((target / name).read_bytes()) != digest]
     if edited:
         raise UsageError(f"{target} was edited by hand ({', '.join(edited)}): name another folder with --out, or say --replace.")
+
+
+def intact(folder: Path, names: Iterable[str]) -> bool:
+    """Whether the tool wrote a draft with these files into ``folder``, and every file it wrote is still there as written."""
+    written = _manifest(folder)
+    return set(names) <= set(written) and all(
+        (folder / name).is_file() and _digest((folder / name).read_bytes()) == digest for name, digest in written.items()
+    )
 
 
 def write_folder(target: Path, files: Mapping[str, bytes], *, replace: bool = False) -> None:
