@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Any
 
 from reduce import pipeline, rulebook
 from reduce.hands.check import check
-from reduce.model.errors import InputError
+from reduce.model.errors import InputError, UsageError
 from reduce.report import (
     breach_row,
     decisions_jsonl,
@@ -22,6 +22,7 @@ from reduce.report import (
     report,
     report_json,
     spot_row,
+    tidy,
     write_file,
     write_folder,
 )
@@ -69,21 +70,21 @@ def draft_into(target: Path, score: Path, wishes: Wishes, tell: Callable[[str], 
 
     ``tell`` is given sentences about edits on the way.  Raises the errors of `reduce.draft` and of the draft folder.
     """
+    tidy(target)
     own = wishes.choices or target / CHOICES
     known = own if wishes.choices is not None or own.exists() else None
     before = last_run(target)
-    with tempfile.TemporaryDirectory() as name:
-        fresh = Path(name)
+    with _aside() as fresh:
         entries = b""
         if wishes.edited is not None:
             entries = _with_edits(wishes.edited, target, known, wishes, lambda: _run(score, target, wishes, known), tell)
-            (fresh / CHOICES).write_bytes(entries)
+            write_file(fresh / CHOICES, entries)
         chosen = fresh / CHOICES if entries else known
         result = _run(score, target, wishes, chosen)
         facts = _report(result, wishes, chosen)
         files = {**_files(result), "report.json": report_json(facts)}
         for file, content in files.items():
-            (fresh / file).write_bytes(content)
+            write_file(fresh / file, content)
         if wishes.reviewed:
             files["draft.pdf"] = result.pdf(wishes.paper)
             # made from the very files that will lie beside it
@@ -92,6 +93,17 @@ def draft_into(target: Path, score: Path, wishes: Wishes, tell: Callable[[str], 
             write_file(own, entries)
         write_folder(target, files, replace=wishes.replace)
         return {**facts, **since_last_run(before, fresh)}
+
+
+@contextlib.contextmanager
+def _aside() -> Iterator[Path]:
+    """A folder for what is not finished.  Raises `UsageError` where there is no room."""
+    try:
+        made = tempfile.TemporaryDirectory(ignore_cleanup_errors=True)
+    except OSError as error:
+        raise UsageError(f"Cannot write into the folder for temporary files ({error.strerror}): make room, or set TMPDIR.") from None
+    with made as name:
+        yield Path(name)
 
 
 def _run(score: Path, target: Path, wishes: Wishes, choices: Path | None) -> Result:

@@ -10,6 +10,7 @@ from reduce.report.intake import intake, intake_text
 from reduce.report.judgement import breach_row, judgement, judgement_text, load_row, spot_row
 from reduce.report.log import decisions_jsonl, notes_jsonl
 from reduce.report.reasons import grouped, read_log, select, why_text
+from reduce.report.stand_in import tidy
 
 __all__ = [
     "breach_row",
@@ -31,6 +32,7 @@ __all__ = [
     "report_json",
     "select",
     "spot_row",
+    "tidy",
     "verdict",
     "why_text",
     "write_file",

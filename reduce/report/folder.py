@@ -11,7 +11,9 @@ from collections.abc import Iterable, Mapping
 from pathlib import Path
 
 from reduce.model.errors import UsageError
+from reduce.report.stand_in import ASIDE, stand_in, turn
 
+State = tuple[tuple[str, int, int], ...]
 MANIFEST = ".written.sha256"
 """Says what the tool wrote, so that a person's changes are seen later; the format of the usual checksum tools."""
 
@@ -30,12 +32,13 @@ def check_folder(target: Path, *, replace: bool = False) -> None:
     """Raises `UsageError` where writing to ``target`` would overwrite what is not the tool's own work."""
     if target.exists() and not target.is_dir():
         raise UsageError(f"{target} is a file: name another folder with --out.")
+    if target.is_dir() and not target.stat().st_mode & 0o222:
+        raise UsageError(f"{target} is write-protected: name another folder with --out.")
     if replace or not target.is_dir() or not any(target.iterdir()):
         return
-    written = _manifest(target)
-    if not written:
+    if not _manifest(target):
         raise UsageError(f"{target} holds files that are not a draft: name another folder with --out, or say --replace.")
-    edited = [name for name, digest in written.items() if (target / name).exists() and _digest((target / name).read_bytes()) != digest]
+    edited = _edited(target)
     if edited:
         raise UsageError(f"{target} was edited by hand ({', '.join(edited)}): name another folder with --out, or say --replace.")
 
@@ -51,24 +54,35 @@ def intact(folder: Path, names: Iterable[str]) -> bool:
 def write_folder(target: Path, files: Mapping[str, bytes], *, replace: bool = False) -> None:
     """Puts ``files`` (name: content) into ``target``, all or none; other files that a person put there stay.
 
-    ``replace`` allows writing over edited files.  Raises `UsageError` where the folder was edited or cannot be written.
+    Killed at any moment, it leaves the folder as it was or as it shall be.  What a person saves while it works is kept: an edit of the
+    draft stops it, other files come along.  ``replace`` allows writing over edited files.  Raises `UsageError` where the folder was
+    edited or cannot be written.
     """
-    target = Path(os.path.abspath(target))
+    target = Path(os.path.realpath(target))
+    with turn(target):
+        _write_in_turn(target, files, replace)
+
+
+def _write_in_turn(target: Path, files: Mapping[str, bytes], replace: bool) -> None:
     check_folder(target, replace=replace)
     parent = target.parent
     try:
         parent.mkdir(parents=True, exist_ok=True)
-        new = Path(tempfile.mkdtemp(prefix=f".{target.name}.", dir=parent))
+        new = Path(tempfile.mkdtemp(prefix=stand_in(target), dir=parent))
     except OSError as error:
         raise UsageError(f"Cannot write into {parent} ({error.strerror}): name another folder with --out.") from None
     try:
-        if target.is_dir():
-            _carry_over(target, new, set(files) | set(_manifest(target)) | {MANIFEST})
+        ours = {*files, *_manifest(target), MANIFEST} if target.is_dir() else set()
+        carried = _carry_over(target, new, ours) if target.is_dir() else {}
         for name, content in files.items():
             _write(new / name, content)
-        _write(new / MANIFEST, "".join(f"{_digest(content)}  {name}\n" for name, content in files.items()).encode())
+        _write(new / MANIFEST, _listed({name: _digest(content) for name, content in files.items()}))
         new.chmod(0o777 & ~_umask())
+        _settle(new)
         _swap(new, target)
+        _settle(parent)
+        if new.is_dir():  # what was there before, with whatever came in at the last moment
+            _keep_late(new, target, carried, ours, replace)
     except OSError as error:
         raise UsageError(f"Cannot write {target} ({error.strerror}): make room or name another folder with --out.") from None
     finally:
@@ -80,9 +94,11 @@ def refresh(target: Path, name: str, content: bytes) -> None:
 
     Raises `UsageError` where it cannot be written.
     """
+    written = _manifest(target)
+    others = {file: digest for file, digest in written.items() if file != name}
+    write_file(target / MANIFEST, _listed(others))  # killed on the way, the file counts as nobody's, not as edited by hand
     write_file(target / name, content)
-    written = {**_manifest(target), name: _digest(content)}
-    write_file(target / MANIFEST, "".join(f"{digest}  {file}\n" for file, digest in written.items()).encode())
+    write_file(target / MANIFEST, _listed({**others, name: _digest(content)}))
 
 
 def write_file(target: Path, content: bytes) -> None:
@@ -90,8 +106,15 @@ def write_file(target: Path, content: bytes) -> None:
     target = Path(os.path.abspath(target))
     if target.is_dir():
         raise UsageError(f"{target} is a folder: name a file.")
+    with turn(target.parent):  # a draft folder may be exchanged that moment; then once more
+        if not _placed(target, content) and not _placed(target, content):
+            raise UsageError(f"Cannot write {target}: its folder is no more.")
+
+
+def _placed(target: Path, content: bytes) -> bool:
+    """Puts the file there; False where its folder went away meanwhile."""
     try:
-        handle, name = tempfile.mkstemp(prefix=f".{target.name}.", dir=target.parent)
+        handle, name = tempfile.mkstemp(prefix=stand_in(target), dir=target.parent)
         os.close(handle)
     except OSError as error:
         raise UsageError(f"Cannot write into {target.parent} ({error.strerror}): name a file in another folder.") from None
@@ -100,10 +123,13 @@ def write_file(target: Path, content: bytes) -> None:
         _write(new, content)
         new.chmod(target.stat().st_mode & 0o777 if target.exists() else 0o666 & ~_umask())
         new.replace(target)
+    except FileNotFoundError:
+        return False
     except OSError as error:
         raise UsageError(f"Cannot write {target} ({error.strerror}): make room or name another file.") from None
     finally:
         new.unlink(missing_ok=True)
+    return True
 
 
 def _manifest(folder: Path) -> dict[str, str]:
@@ -114,8 +140,29 @@ def _manifest(folder: Path) -> dict[str, str]:
     return {name: digest for digest, _, name in (line.partition("  ") for line in lines) if name}
 
 
+def _listed(written: Mapping[str, str]) -> bytes:
+    return "".join(f"{digest}  {name}\n" for name, digest in written.items()).encode()
+
+
 def _digest(content: bytes) -> str:
     return hashlib.sha256(content).hexdigest()
+
+
+def _edited(folder: Path) -> list[str]:
+    """The files of the tool that are not as it wrote them."""
+    return [
+        name for name, digest in _manifest(folder).items() if (folder / name).exists() and _digest((folder / name).read_bytes()) != digest
+    ]
+
+
+def _settle(folder: Path) -> None:
+    """Waits until the names in a folder are on the disk, where the system can."""
+    with contextlib.suppress(OSError):
+        handle = os.open(folder, os.O_RDONLY)
+        try:
+            os.fsync(handle)
+        finally:
+            os.close(handle)
 
 
 def _write(path: Path, content: bytes) -> None:
@@ -125,29 +172,59 @@ def _write(path: Path, content: bytes) -> None:
         os.fsync(file.fileno())
 
 
-def _carry_over(old: Path, new: Path, ours: set[str]) -> None:
+def _carry_over(old: Path, new: Path, ours: set[str]) -> dict[str, State]:
+    """Copies what a person put there; returns what each file was like, before it was copied."""
+    states = {}
     for path in sorted(old.iterdir()):
-        if path.name in ours:
-            continue
-        if path.is_dir() and not path.is_symlink():
-            shutil.copytree(path, new / path.name, symlinks=True)
-        else:
-            shutil.copy2(path, new / path.name, follow_symlinks=False)
+        if path.name not in ours:
+            states[path.name] = _state(path)
+            _copy(path, new / path.name)
+    return states
+
+
+def _copy(path: Path, to: Path) -> None:
+    if path.is_dir() and not path.is_symlink():
+        shutil.copytree(path, to, symlinks=True, dirs_exist_ok=True)
+    else:
+        shutil.copy2(path, to, follow_symlinks=False)
+
+
+def _state(path: Path) -> State:
+    """Name, size and time of a file, or of every file in a folder; a copy of ours has the same."""
+    inside = sorted(path.rglob("*")) if path.is_dir() and not path.is_symlink() else [path]
+    return tuple((str(one.relative_to(path.parent)), one.lstat().st_size, one.lstat().st_mtime_ns) for one in inside)
+
+
+def _keep_late(old: Path, target: Path, carried: Mapping[str, State], ours: set[str], replace: bool) -> None:
+    """After the exchange: an edit of the draft that came in meanwhile takes everything back, other files are brought along."""
+    edited = [] if replace else _edited(old)
+    if edited:
+        _swap(old, target)
+        raise UsageError(f"{target} was edited by hand meanwhile ({', '.join(edited)}): name another folder with --out, or say --replace.")
+    for path in sorted(old.iterdir()):
+        before, here = carried.get(path.name), target / path.name
+        if path.name not in ours and before != _state(path) and before == (_state(here) if here.exists() else None):
+            _copy(path, here)
 
 
 def _swap(new: Path, target: Path) -> None:
     """Puts ``new`` in the place of ``target``; what was there ends up at ``new`` or is gone."""
     if not target.is_dir():
-        new.rename(target)
-    elif not _exchanged(new, target):
-        aside = Path(f"{new}.old")
+        try:
+            new.rename(target)
+            return
+        except OSError:
+            if not target.is_dir():  # else another run was quicker
+                raise
+    if not _exchanged(new, target):
+        aside = Path(f"{new}{ASIDE}")
         target.rename(aside)
         try:
             new.rename(target)
         except OSError:
             aside.rename(target)
             raise
-        shutil.rmtree(aside, ignore_errors=True)
+        aside.rename(new)
 
 
 def _exchanged(one: Path, other: Path) -> bool:
