@@ -5,6 +5,7 @@ from __future__ import annotations
 import gc
 import hashlib
 import json
+import tempfile
 import time
 import zipfile
 from collections.abc import Iterator, Sequence
@@ -15,7 +16,7 @@ from typing import Any, Literal
 from reduce import __version__, rulebook
 from reduce.drafting import CHOICES, Wishes, draft_into
 from reduce.model.errors import ReduceError, UsageError, own_fault
-from reduce.report import check_folder, intact
+from reduce.report import check_folder, intact, tidy
 
 Ending = Literal["drafted", "unchanged", "refused", "failed"]
 
@@ -75,9 +76,14 @@ def draft_all(
     return _here(tasks, wishes, known, jobs)
 
 
-def draft_one(task: Task, wishes: Wishes, fingerprint: str | None = None) -> Outcome:
-    """One score of a batch.  ``fingerprint`` of the rules, where a draft that they would make again may stay as it is."""
+def draft_one(task: Task, wishes: Wishes, fingerprint: str | None = None, room: str | None = None) -> Outcome:
+    """One score of a batch.
+
+    ``fingerprint`` of the rules, where a draft that they would make again may stay as it is; ``room`` is a folder for unfinished files
+    of this process, which whoever started it clears away.
+    """
     began, collecting = time.perf_counter(), gc.isenabled()
+    tempfile.tempdir = room or tempfile.tempdir
 
     def outcome(ending: Ending, facts: dict[str, Any] | None = None, why: str = "") -> Outcome:
         return Outcome(task=task, ending=ending, seconds=time.perf_counter() - began, facts=facts, why=why)
@@ -136,17 +142,22 @@ def _here(tasks: Sequence[Task], wishes: Wishes, known: str | None, jobs: int | 
         yield from (draft_one(task, wishes, known) for task in tasks)
         return
     waiting = {task.folder: task for task in tasks}
-    while waiting:
-        made = Parallel(n_jobs=jobs, backend="loky", batch_size=1, pre_dispatch=AHEAD * jobs, return_as="generator_unordered")
-        outcomes = made(delayed(draft_one)(task, wishes, known) for task in waiting.values())
+    with tempfile.TemporaryDirectory(ignore_cleanup_errors=True) as room:
         try:
-            for outcome in outcomes:
-                del waiting[outcome.task.folder]
-                yield outcome
-        except BrokenProcessPool:  # one of the scores handed out took its process down: find it, then go on
-            for task in list(waiting.values())[: AHEAD * jobs]:
-                del waiting[task.folder]
-                yield _alone(task, wishes, known)
+            while waiting:
+                made = Parallel(n_jobs=jobs, backend="loky", batch_size=1, pre_dispatch=AHEAD * jobs, return_as="generator_unordered")
+                outcomes = made(delayed(draft_one)(task, wishes, known, room) for task in [*waiting.values()])
+                try:
+                    for outcome in outcomes:
+                        del waiting[outcome.task.folder]
+                        yield outcome
+                except BrokenProcessPool:  # one of the scores handed out took its process down: find it, then go on
+                    for task in list(waiting.values())[: AHEAD * jobs]:
+                        del waiting[task.folder]
+                        yield _alone(task, wishes, known)
+        finally:
+            for folder in waiting:  # stopped on the way: nothing half-done stays
+                tidy(folder)
 
 
 def _alone(task: Task, wishes: Wishes, known: str | None) -> Outcome:
@@ -175,6 +186,11 @@ def _on_cluster(address: str, tasks: Sequence[Task], wishes: Wishes, known: str 
         client = connect(address, timeout=_PATIENCE, set_as_default=False)
     except (OSError, ValueError, TypeError):
         raise UsageError(f"No cluster answers at {address}: name the address of its scheduler, such as tcp://192.168.1.5:8786.") from None
+    try:
+        client.wait_for_workers(1, timeout=_PATIENCE)
+    except TimeoutError:
+        client.close()
+        raise UsageError(f"The cluster at {address} has no worker: start one, as in 'dask worker {address}'.") from None
     return _through(client, tasks, wishes, known)
 
 
