@@ -18,6 +18,7 @@ from typing import Any
 import click
 
 from reduce import __version__
+from reduce.cli_pack import pack
 from reduce.model.errors import InputError, ReduceError, UsageError, own_fault
 
 LEVEL = "late-beginner"
@@ -286,3 +287,6 @@ def review(folder: Path, serve: bool, port: int) -> None:
         _say("Open this address in a browser of this machine; Ctrl-C ends it.")
         with contextlib.suppress(KeyboardInterrupt):
             server.serve_forever()
+
+
+cli.add_command(pack)

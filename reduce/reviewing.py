@@ -17,6 +17,7 @@ from reduce.engrave.stretch import bar_numbers, matching, renamed, stretch
 from reduce.model.draft import Draft
 from reduce.model.errors import ReduceError, RuleError, UsageError
 from reduce.model.rules import Rules
+from reduce.model.score import Score
 from reduce.notate import together
 from reduce.notate.playing_order import playing_order
 from reduce.read import as_draft, load
@@ -47,25 +48,17 @@ def review_page(folder: Path, *, served: bool = False) -> str:
 
 def material(folder: Path, *, served: bool = False) -> Material:
     """What the review page of a draft folder is made from.  Raises as `review_page`."""
-    facts, decisions, fates = _facts(folder), _lines(folder, "decisions.jsonl"), _lines(folder, "notes.jsonl")
+    facts, decisions, fates = facts_in(folder), rows_in(folder, "decisions.jsonl"), rows_in(folder, "notes.jsonl")
     rules = rules_of(facts)
     draft = read_draft(folder, rules)
     below = _file(folder, "draft.musicxml")
     above = source_below(folder, bar_numbers(below))
-    source_file = folder / "condensed.musicxml"
-    source = load(source_file, rules.instruments)
-    first = matching([bar.number for bar in source.bars], [bar.number for bar in draft.bars])
-    start = source.bars[first].start if source.bars else 0
+    source, first, here = source_in(folder, draft, rules)
     above, source_ids = renamed(above, "s")
     below, draft_ids = renamed(below, "d")
     drawn = screen(together(above, below), STAFF_HEIGHT, LINE) if draft.bars else Screen({}, ())
     opening = screen(stretch(below, 0, min(OPENING_BARS, len(draft.bars)) - 1), STAFF_HEIGHT, LINE, 1) if draft.bars else drawn
-    numbers, end = tuple(bar.number for bar in source.bars), first + len(draft.bars)
-    here = replace(
-        source,
-        bars=tuple(replace(bar, index=bar.index - first, start=bar.start - start) for bar in source.bars[first:end]),
-        notes=tuple(replace(n, bar=n.bar - first, onset=n.onset - start) for n in source.notes if first <= n.bar < end),
-    )
+    numbers = tuple(bar.number for bar in source.bars)
     return Material(
         facts=facts,
         decisions=tuple(row for row in decisions if places(row["bars"], numbers, first, len(draft.bars))),
@@ -86,6 +79,25 @@ def material(folder: Path, *, served: bool = False) -> Material:
     )
 
 
+def source_in(folder: Path, draft: Draft, rules: Rules) -> tuple[Score, int, Score]:
+    """The condensed source of a draft folder, the index of the draft's first bar in it, and the draft's bars of it from tick 0.
+
+    Raises `UsageError` where the two have other bars.
+    """
+    source = load(folder / "condensed.musicxml", rules.instruments)
+    try:
+        first = matching([bar.number for bar in source.bars], [bar.number for bar in draft.bars])
+    except ValueError:
+        raise UsageError(f"The draft in {folder} and its condensed source have other bars: make the draft again.") from None
+    end, start = first + len(draft.bars), source.bars[first].start if source.bars else 0
+    here = replace(
+        source,
+        bars=tuple(replace(bar, index=bar.index - first, start=bar.start - start) for bar in source.bars[first:end]),
+        notes=tuple(replace(n, bar=n.bar - first, onset=n.onset - start) for n in source.notes if first <= n.bar < end),
+    )
+    return source, first, here
+
+
 def compare_folders(before: Path, after: Path) -> tuple[dict[str, Any], tuple[Side, Side]]:
     """What differs between two draft folders, and both sides.  Raises `UsageError` where one is no draft folder."""
     sides = (side(before), side(after))
@@ -94,9 +106,9 @@ def compare_folders(before: Path, after: Path) -> tuple[dict[str, Any], tuple[Si
 
 def side(folder: Path) -> Side:
     """A draft folder as one side of a comparison."""
-    facts = _facts(folder)
+    facts = facts_in(folder)
     draft = read_draft(folder, rules_of(facts))
-    return Side(name=folder.name or str(folder), facts=facts, decisions=_lines(folder, "decisions.jsonl"), draft=draft)
+    return Side(name=folder.name or str(folder), facts=facts, decisions=rows_in(folder, "decisions.jsonl"), draft=draft)
 
 
 def compare_page(told: Mapping[str, Any], sides: tuple[Side, Side], before: Path, after: Path) -> str:
@@ -121,7 +133,7 @@ def review_server(folder: Path, port: int = 0) -> ReviewServer:
     from reduce.report.serve import ReviewServer
 
     levels = [page.name for page in rulebook.levels()]
-    made_for = str(_facts(folder)["settings"]["level"])
+    made_for = str(facts_in(folder)["settings"]["level"])
 
     def judge(text: str) -> None:
         with tempfile.TemporaryDirectory() as name:
@@ -161,7 +173,7 @@ def copy_edits(base: Path, copy: Path, folder: Path, *, level: str, first: int) 
         UsageError: where the folder holds no draft of this level, or the copy is no piano piece of the same bars.
         InputError: where the copy cannot be read.
     """
-    facts = _facts(folder)
+    facts = facts_in(folder)
     made_for = str(facts["settings"]["level"])
     if made_for != level:
         raise UsageError(f"The draft in {folder} is for {made_for}: edit a copy of the draft for {level}, or say --level {made_for}.")
@@ -198,13 +210,15 @@ def source_below(folder: Path, numbers: list[str]) -> bytes:
     return stretch(whole, first, first + len(numbers) - 1)
 
 
-def _facts(folder: Path) -> dict[str, Any]:
+def facts_in(folder: Path) -> dict[str, Any]:
+    """The report of a draft folder.  Raises `UsageError` where there is none."""
     facts = _json(folder / "report.json", _file(folder, "report.json"))
     assert isinstance(facts, dict)
     return facts
 
 
-def _lines(folder: Path, name: str) -> tuple[dict[str, Any], ...]:
+def rows_in(folder: Path, name: str) -> tuple[dict[str, Any], ...]:
+    """The rows of one of a folder's logs.  Raises `UsageError` where there is none."""
     return tuple(_json(folder / name, line) for line in _file(folder, name).splitlines())
 
 

@@ -155,7 +155,7 @@ def _make(found: list[System], plan: dict[str, object], facts: Facts) -> bytes:
         (folder / "plan.json").write_text(json.dumps(plan), encoding="utf-8")
         (folder / "sheet.typ").write_bytes(resources.files("reduce.engrave").joinpath("sheet.typ").read_bytes())
         for k, system in enumerate(found):
-            (folder / f"system{k}.svg").write_text(_for_print(system.svg), encoding="utf-8")
+            (folder / f"system{k}.svg").write_text(for_print(system.svg), encoding="utf-8")
         made = typst.compile(
             str(folder / "sheet.typ"), root=str(folder), font_paths=[str(folder / "fonts")], ignore_system_fonts=True, sys_inputs=texts
         )
@@ -163,6 +163,6 @@ def _make(found: list[System], plan: dict[str, object], facts: Facts) -> bytes:
     return made
 
 
-def _for_print(svg: str) -> str:
+def for_print(svg: str) -> str:
     """The SVG with fonts that the page maker has, and in black."""
     return svg.replace("Times, serif", "Libertinus Serif").replace("currentColor", "black")

@@ -11,14 +11,17 @@ from typing import Any
 
 import pytest
 from lxml import etree
+from pypdfium2 import PdfDocument
 
 import reduce
-from reduce import engrave, rulebook
+from reduce import engrave, packing, rulebook, teach
+from reduce.engrave.booklet import Press
 from reduce.hands.check import check
 from reduce.model.draft import Draft
 from reduce.model.pitch import Pitch
 from reduce.model.score import Meter
 from reduce.pipeline import Result
+from reduce.teach.answers import answers
 from tests import tiny
 
 HERE = Path(__file__).parent
@@ -99,10 +102,34 @@ def test_case(id: str, case: dict[str, Any], tmp_path: Path) -> None:
             assert expected.struck(name) == heard
 
 
+class Taught:
+    """What the pack makes of a draft: the chords that are asked, the pages."""
+
+    def __init__(self, result: Result) -> None:
+        self._lesson = packing.lesson_of(result.draft, result.rules, packing.Wishes())
+
+    @property
+    def asked(self) -> tuple[Any, ...]:
+        """Chords to name, the worked example included."""
+        return tuple(answer for answer in answers(self._lesson) if answer.asked or answer.example)
+
+    @property
+    def pages(self) -> int:
+        rules = self._lesson.rules
+        press = Press(teach.booklet(self._lesson), rules.level, rules, lambda sheet: packing.written(sheet, rules))
+        return len(PdfDocument(press.pdf()))
+
+
 def _found(result: Result, path: str) -> list[Any]:
-    """The values at a dotted path of the result ('texture.chords.name'), in order; ``check`` is the verdict on the draft."""
+    """The values at a dotted path of the result ('texture.chords.name'), in order.
+
+    ``check`` is the verdict on the draft, ``lesson`` what the pack teaches.
+    """
     first, *rest = path.split(".")
-    found: list[Any] = [check(result.draft, result.rules.level, result.rules) if first == "check" else getattr(result, first)]
+    if first == "check":
+        found: list[Any] = [check(result.draft, result.rules.level, result.rules)]
+    else:
+        found = [Taught(result) if first == "lesson" else getattr(result, first)]
     for name in rest:
         found = [getattr(item, name) for item in found]
         found = [inner for item in found for inner in (item if isinstance(item, tuple) else (item,))]

@@ -1,0 +1,105 @@
+"""The teaching pack of a draft folder: its files read again, the lesson made of them, printed."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from reduce import notate, rulebook, teach
+from reduce.analyse.harmony import harmony_of_draft
+from reduce.engrave.booklet import Press
+from reduce.hands.check import check
+from reduce.model.booklet import HeadsSheet, Music, Reader
+from reduce.model.errors import UsageError
+from reduce.notate.heads import heads_xml
+from reduce.reviewing import facts_in, read_draft, rows_in, rules_of, source_in
+
+if TYPE_CHECKING:
+    from reduce.model.draft import Draft
+    from reduce.model.rules import Rules
+
+PACK = "pack"
+READERS: tuple[Reader, ...] = ("pupil", "teacher")
+
+
+@dataclass(frozen=True, kw_only=True)
+class Wishes:
+    """How the pack is wanted: ``paper`` a4 or letter, ``language`` of the words, ``numerals`` asked beside the letter names."""
+
+    paper: str = "a4"
+    language: str = "en"
+    numerals: bool = False
+
+
+def pack(folder: Path, wishes: Wishes) -> dict[str, bytes]:
+    """The files of the pack of a draft folder by name: one PDF a reader, one with all, and the music as MusicXML.
+
+    Everything is read from the folder, so that choices and a person's edits are in it.
+
+    Raises:
+        UsageError: where the folder is no draft folder, the draft has no notes, or a wish cannot be met.
+    """
+    lesson = lesson_in(folder, wishes)
+    if not lesson.draft.notes:
+        raise UsageError(f"The draft in {folder} has no notes: there is nothing to teach.")
+    made = teach.booklet(lesson)
+    press = Press(made, lesson.rules.level, lesson.rules, lambda sheet: written(sheet, lesson.rules), wishes.paper)
+    files = {f"{reader}.pdf": press.pdf(reader) for reader in READERS}
+    files["all.pdf"] = press.pdf()
+    for section in made.sections:
+        for block in section.blocks:
+            if isinstance(block, Music) and block.name:
+                files[f"{block.name}.musicxml"] = press.musicxml(block)
+    return files
+
+
+def lesson_in(folder: Path, wishes: Wishes) -> teach.Lesson:
+    """The lesson of a draft folder.  Raises as `pack`."""
+    facts = facts_in(folder)
+    rules = rules_of(facts)
+    draft = read_draft(folder, rules)
+    _, _, source = source_in(folder, draft, rules)
+    return lesson_of(draft, rules, wishes, facts=facts, fates=rows_in(folder, "notes.jsonl"), source=source)
+
+
+def lesson_of(draft: Draft, rules: Rules, wishes: Wishes, *, facts: Mapping[str, Any] | None = None, **known: Any) -> teach.Lesson:
+    """What a draft teaches: its chords, its hard spots; ``known`` as in `reduce.teach.Lesson`.
+
+    Raises:
+        UsageError: where numerals are asked of a level that does not read them, or the language has no words.
+    """
+    level = rules.level
+    if wishes.numerals and level.order < rules.whole("teach.chords-to-name.numerals-from"):
+        raise UsageError(f"Roman numerals come later than {level.name}: leave --numerals out, or change the rule teach.chords-to-name.")
+    told = facts or {}
+    span = told.get("settings", {}).get("hand_span_mm")
+    own = float(span) if span is not None and float(span) != level.hand_span else None
+    chords, keys = harmony_of_draft(draft, rules)
+    return teach.Lesson(
+        draft=draft,
+        chords=chords,
+        keys=keys,
+        report=check(draft, level, rules, own),
+        rules=rules,
+        easier=_easier(rules),
+        words=teach.words(wishes.language),
+        facts=told,
+        span=own,
+        numerals=wishes.numerals,
+        **known,
+    )
+
+
+def written(sheet: Any, rules: Rules) -> bytes:
+    """A sheet of the pack as MusicXML."""
+    if isinstance(sheet, HeadsSheet):
+        return heads_xml(sheet, rules.level, rules)
+    return notate.musicxml(sheet, rules.level, rules)
+
+
+def _easier(rules: Rules) -> Rules:
+    """The rules of the level below; the easiest level has none below itself."""
+    below = [page for page in rulebook.levels() if page.order < rules.level.order]
+    return rulebook.load(below[-1].name) if below else rules

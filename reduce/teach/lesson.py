@@ -1,0 +1,83 @@
+"""What a lesson is made from, and small questions to a draft that every page asks."""
+
+from __future__ import annotations
+
+from bisect import bisect_right
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from functools import cached_property
+from typing import Any
+
+from reduce.hands.report import Report
+from reduce.model.draft import Draft, DraftNote, Hand
+from reduce.model.rules import Rules
+from reduce.model.score import Bar, Score
+from reduce.model.texture import Chord, LocalKey
+from reduce.teach.words import Words
+
+
+@dataclass(frozen=True, kw_only=True)
+class Lesson:
+    """A draft with everything that is known of it.
+
+    ``chords`` and ``keys`` are those of the draft itself.  ``easier`` are the rules of the next easier level, or the level's own
+    where there is none.  ``source`` are the draft's bars of the source, from tick 0; ``decisions`` and ``fates`` the rows of the
+    log; ``big`` the big decisions that come first.  ``span`` the pupil's hand where it is not the level's usual one, millimetres.
+    """
+
+    draft: Draft
+    chords: tuple[Chord, ...]
+    keys: tuple[LocalKey, ...]
+    report: Report
+    rules: Rules
+    easier: Rules
+    words: Words
+    source: Score | None = None
+    facts: Mapping[str, Any] = field(default_factory=dict)
+    fates: tuple[Mapping[str, Any], ...] = ()
+    big: tuple[Mapping[str, Any], ...] = ()
+    span: float | None = None
+    numerals: bool = False
+
+    @cached_property
+    def starts(self) -> tuple[int, ...]:
+        return tuple(bar.start for bar in self.draft.bars)
+
+    def bar_at(self, tick: int) -> int:
+        """The index of the bar that a moment lies in."""
+        return max(0, bisect_right(self.starts, tick) - 1)
+
+    def number(self, index: int) -> str:
+        """The printed number of a bar."""
+        return self.draft.bars[index].number
+
+    def bars_named(self, first: int, last: int) -> str:
+        """'bar 5', 'bars 5–8', by indices, in the words' language."""
+        if first == last:
+            return self.words.say("place.bar", bar=self.number(first))
+        return self.words.say("place.bars", first=self.number(first), last=self.number(last))
+
+    def hand(self, hand: Hand) -> tuple[DraftNote, ...]:
+        """What one hand strikes, graces left out, by onset and from the lowest."""
+        return tuple(sorted((n for n in self.draft.notes if n.hand == hand and not n.grace), key=lambda n: (n.onset, n.midi)))
+
+
+def sounding(notes: Sequence[DraftNote], start: int, end: int) -> list[DraftNote]:
+    """The notes that sound between two ticks."""
+    return [note for note in notes if note.onset < end and note.end > start]
+
+
+def pieces_by_bar(bars: Sequence[Bar], start: int, end: int) -> list[tuple[int, int, int]]:
+    """A stretch of time cut at the bar lines: bar index, start, end."""
+    return [(k, max(start, bar.start), min(end, bar.end)) for k, bar in enumerate(bars) if bar.start < end and bar.end > start]
+
+
+def ranges(indices: Sequence[int]) -> list[tuple[int, int]]:
+    """Neighbouring indices as runs (first, last)."""
+    runs: list[tuple[int, int]] = []
+    for index in sorted(set(indices)):
+        if runs and runs[-1][1] == index - 1:
+            runs[-1] = (runs[-1][0], index)
+        else:
+            runs.append((index, index))
+    return runs
