@@ -18,7 +18,7 @@ from reduce.engrave.lines import line_starts
 from reduce.engrave.printed import Print, for_print, paper_size, print_of
 from reduce.engrave.stretch import stretch
 from reduce.engrave.verovio_layout import INSET, System, natural_widths, systems
-from reduce.model.booklet import Block, Booklet, Heading, HeadsSheet, Items, Keyboards, Music, Reader, Section, Table, Text
+from reduce.model.booklet import Block, Booklet, Boxes, Heading, HeadsSheet, Items, Keyboards, Music, Reader, Section, Table, Text
 from reduce.model.level import Level
 from reduce.model.rules import Rules
 
@@ -149,8 +149,11 @@ class Press:
                     "name": section.name,
                     "title": section.title,
                     "blocks": [
-                        self._block(block, tight.get(section.name, _Tightness()), folder, f"{k}-{n}")
-                        for n, block in enumerate(section.blocks)
+                        {
+                            **self._block(block, tight.get(section.name, _Tightness()), folder, f"{k}-{n}"),
+                            "leads": isinstance(block, (Text, Boxes)) and isinstance(after, (Boxes, Music, Keyboards, Table)),
+                        }
+                        for n, (block, after) in enumerate(zip(section.blocks, (*section.blocks[1:], None), strict=True))
                     ],
                 }
                 for k, section in enumerate(sections)
@@ -165,6 +168,8 @@ class Press:
                 return {"kind": "text", "text": block.text, "look": block.look}
             case Items():
                 return {"kind": "items", "items": block.items, "mark": block.mark}
+            case Boxes():
+                return {"kind": "boxes", "items": block.items}
             case Table():
                 return {"kind": "table", "head": block.head, "rows": block.rows, "shares": block.shares}
             case Keyboards():

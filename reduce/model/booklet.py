@@ -83,6 +83,13 @@ class Items:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Boxes:
+    """Boxes to tick in one line, each with its words; signs of note values are those of the music font (SMuFL)."""
+
+    items: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Table:
     """Rows under a head; ``shares`` of the width by column."""
 
@@ -122,7 +129,7 @@ class Keyboards:
     pictures: tuple[Keys, ...]
 
 
-Block = Heading | Text | Items | Table | Music | Keyboards
+Block = Heading | Text | Items | Boxes | Table | Music | Keyboards
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -69,6 +69,12 @@ def answers(lesson: Lesson) -> tuple[Answer, ...]:
     return _numbered(found)
 
 
+def pieces(lesson: Lesson) -> list[tuple[Chord, int, int, int]]:
+    """The chords of the draft cut at the bar lines: chord, bar index, start, end."""
+    bars = lesson.draft.bars
+    return [(chord, *piece) for chord in lesson.chords for piece in pieces_by_bar(bars, chord.start, chord.end)]
+
+
 def _numbered(found: list[Answer]) -> tuple[Answer, ...]:
     """The questions counted; the first whose notes all sound becomes the example, if another is left to ask."""
     asked = [answer for answer in found if answer.asked]

@@ -43,6 +43,11 @@ class Lesson:
     def starts(self) -> tuple[int, ...]:
         return tuple(bar.start for bar in self.draft.bars)
 
+    @cached_property
+    def tune(self) -> frozenset[str]:
+        """Ids of the draft notes that carry the tune, as far as the report tells."""
+        return frozenset(self.facts.get("draft", {}).get("tune", ()))
+
     def bar_at(self, tick: int) -> int:
         """The index of the bar that a moment lies in."""
         return max(0, bisect_right(self.starts, tick) - 1)

@@ -5,11 +5,12 @@ from __future__ import annotations
 from reduce.model.booklet import Booklet, Music, Section
 from reduce.teach.answers import answers
 from reduce.teach.lesson import Lesson
+from reduce.teach.practice import practice
 from reduce.teach.worksheet import worksheet
 
 
 def booklet(lesson: Lesson) -> Booklet:
-    """Every page for pupil and teacher, in the order of use: the piece, its chords."""
+    """Every page for pupil and teacher, in the order of use: the piece, the way to play it, its chords."""
     draft, words = lesson.draft, lesson.words
     found = answers(lesson)
     level = lesson.rules.level
@@ -23,7 +24,7 @@ def booklet(lesson: Lesson) -> Booklet:
         caution=words.say("page.caution"),
         language=words.language,
         page_word=words.say("page.word"),
-        sections=(_sheet(lesson), *worksheet(lesson, found)),
+        sections=(_sheet(lesson), practice(lesson), *worksheet(lesson, found)),
     )
 
 

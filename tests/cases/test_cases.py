@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 import tomllib
 from collections import Counter
+from dataclasses import replace
 from fractions import Fraction
 from pathlib import Path
 from typing import Any
@@ -22,6 +23,8 @@ from reduce.model.pitch import Pitch
 from reduce.model.score import Meter
 from reduce.pipeline import Result
 from reduce.teach.answers import answers
+from reduce.teach.steps import steps
+from reduce.teach.tempi import ladder
 from tests import tiny
 
 HERE = Path(__file__).parent
@@ -103,7 +106,7 @@ def test_case(id: str, case: dict[str, Any], tmp_path: Path) -> None:
 
 
 class Taught:
-    """What the pack makes of a draft: the chords that are asked, the pages."""
+    """What the pack makes of a draft: the chords that are asked, the steps, the pages."""
 
     def __init__(self, result: Result) -> None:
         self._lesson = packing.lesson_of(result.draft, result.rules, packing.Wishes())
@@ -114,9 +117,20 @@ class Taught:
         return tuple(answer for answer in answers(self._lesson) if answer.asked or answer.example)
 
     @property
-    def pages(self) -> int:
+    def steps(self) -> tuple[Any, ...]:
+        """Practice steps with a simpler left hand."""
+        return steps(self._lesson)
+
+    @property
+    def tempi(self) -> tuple[int, ...]:
+        return ladder(self._lesson)
+
+    @property
+    def worksheet_pages(self) -> int:
         rules = self._lesson.rules
-        press = Press(teach.booklet(self._lesson), rules.level, rules, lambda sheet: packing.written(sheet, rules))
+        made = teach.booklet(self._lesson)
+        made = replace(made, sections=tuple(section for section in made.sections if section.name == "worksheet"))
+        press = Press(made, rules.level, rules, lambda sheet: packing.written(sheet, rules))
         return len(PdfDocument(press.pdf()))
 
 

@@ -1,0 +1,46 @@
+"""The page of practice steps: hands apart, the left hand in stages, together, slow before fast."""
+
+from __future__ import annotations
+
+from reduce.model.booklet import Block, Boxes, Heading, Music, Section, Text
+from reduce.teach.lesson import Lesson
+from reduce.teach.steps import steps
+from reduce.teach.tempi import beat_quarters, ladder
+
+# Note values as the music font has them for metronome marks (SMuFL 1.4, range "Metronome marks").
+_BEATS = {0.5: "\ueca7", 1.0: "\ueca5", 1.5: "\ueca5\u2009\uecb7", 2.0: "\ueca3", 3.0: "\ueca3\u2009\uecb7"}
+
+
+def practice(lesson: Lesson) -> Section:
+    """The way from the tune alone to both hands as printed; each stage on the bars of the piece."""
+    say = lesson.words.say
+    tempi = ladder(lesson)
+    made = steps(lesson)
+    blocks: list[Block] = [Text(text=say("practice.lead"))]
+    number = 1
+    blocks += [_head(lesson, number, "right"), Text(text=say("practice.right-how")), _tempi(lesson, tempi)]
+    for step in made:
+        number += 1
+        how = say(f"practice.{step.kind}-how")
+        if step.right != "printed":
+            how = f"{how} {say(f'practice.with-{step.right}')}"
+        blocks += [_head(lesson, number, step.kind), Text(text=how), _tempi(lesson, tempi[:-1] or tempi)]
+        blocks.append(Music(sheet=step.draft, size=0.8, name=f"step-{number}"))
+    blocks += [_head(lesson, number + 1, "left"), Text(text=say(f"practice.left-{'after' if made else 'only'}")), _tempi(lesson, tempi)]
+    blocks += [_head(lesson, number + 2, "together"), Text(text=say("practice.together-how")), _tempi(lesson, tempi)]
+    if made:
+        level = lesson.words.get(f"level.{made[0].level}", made[0].level)
+        blocks.append(Text(text=say("practice.checked", level=level, tempo=_mark(lesson, tempi[0])), look="small"))
+    return Section(name="practice", title=say("practice.title"), readers=("pupil",), blocks=tuple(blocks))
+
+
+def _head(lesson: Lesson, number: int, name: str) -> Heading:
+    return Heading(text=f"{number}  {lesson.words.say(f'practice.{name}')}")
+
+
+def _mark(lesson: Lesson, tempo: int) -> str:
+    return f"{_BEATS.get(beat_quarters(lesson.draft), '')}\u2009=\u2009{tempo}"
+
+
+def _tempi(lesson: Lesson, tempi: tuple[int, ...]) -> Boxes:
+    return Boxes(items=tuple(_mark(lesson, tempo) for tempo in tempi))

@@ -1,0 +1,112 @@
+"""Practice steps to the printed left hand."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+
+from reduce.hands.check import check
+from reduce.notate import musicxml
+from reduce.read import as_draft, load
+from reduce.teach import Lesson
+from reduce.teach.answers import pieces
+from reduce.teach.steps import steps
+from reduce.teach.tempi import MARKS, at_tempo, ladder, metronome
+from tests.teach.material import FERRY, WALTZ, lesson, sample
+
+EVERY = [(score, level) for score in (WALTZ, FERRY) for level in ("first-year", "late-beginner", "intermediate", "advanced")]
+WALTZ_BASS = """
+meter 3/4
+tempo 120
+Violin 1 | e5:2 g5:4 | d5:2 b4:4 | c5:2. | c5:2. |
+Viola    | r:4 <e4 g4> <e4 g4> | r:4 <d4 g4> <d4 g4> | r:4 <e4 g4> <e4 g4> | <e4 g4>:2. |
+Cello    | c3:2. | g2:2. | c3:2. | c3:2. |
+"""
+
+
+@pytest.fixture(params=EVERY, ids=lambda pair: f"{pair[0].stem}-{pair[1]}")
+def piece(request: pytest.FixtureRequest) -> Lesson:
+    return sample(*request.param)
+
+
+def test_same_bars_same_numbers(piece: Lesson) -> None:
+    """Law: a step stands on the bars of the piece, with their printed numbers."""
+    for step in steps(piece):
+        assert piece.draft.bars == step.draft.bars
+
+
+def test_each_note_sounds_in_the_final_chord(piece: Lesson) -> None:
+    """Law: each left-hand note of a step is a key that the printed left hand plays in that chord, and a tone of the chord.
+
+    Where the printed left hand was simple enough it stays as it is.
+    """
+    printed = piece.hand("left")
+    same = {(note.onset, note.midi) for note in printed}
+    for step in steps(piece):
+        for note in step.draft.notes:
+            if note.hand == "left" and (note.onset, note.midi) not in same:
+                chord, start, end = next((c, s, e) for c, _, s, e in pieces(piece) if s <= note.onset < e)
+                assert note.midi % 12 in chord.tones
+                assert note.midi in {other.midi for other in printed if start <= other.onset < end}
+                assert note.end <= end
+
+
+def test_playable_at_the_easier_level(piece: Lesson) -> None:
+    """Law: the check finds each step playable at the level below, and lighter than the piece at the same slow tempo."""
+    whole = check(at_tempo(piece, piece.draft, ladder(piece)[0]), piece.rules.level, piece.rules).weight
+    for step in steps(piece):
+        report = check(step.draft, piece.easier.level, piece.easier)
+        assert report.playable
+        assert report.weight < whole
+        assert not [breach for breach in report.hard if breach.what == "bars"]
+
+
+def test_each_step_is_nearer_to_the_print(piece: Lesson) -> None:
+    """The left hand strikes no less often from step to step, and least in the first."""
+    strokes = [len({note.onset for note in step.draft.notes if note.hand == "left"}) for step in steps(piece)]
+    keys = [sum(note.hand == "left" for note in step.draft.notes) for step in steps(piece)]
+    assert sorted(strokes) == strokes
+    assert sorted(keys) == keys
+
+
+def test_a_step_reads_back(piece: Lesson, tmp_path: Path) -> None:
+    """Written as MusicXML and read by our own reader, a step has the same notes."""
+    for step in steps(piece):
+        file = tmp_path / "step.musicxml"
+        file.write_bytes(musicxml(step.draft, piece.rules.level, piece.rules))
+        again = as_draft(load(file, piece.rules.instruments))
+        assert again is not None
+        wanted = sorted((n.hand, n.onset * again.resolution // step.draft.resolution, n.midi) for n in step.draft.notes)
+        assert wanted == sorted((n.hand, n.onset, n.midi) for n in again.notes)
+
+
+def test_a_waltz_bass(tmp_path: Path) -> None:
+    """First the bass in dotted halves, then chords in one grip: both with the tune as it is."""
+    found = steps(lesson(WALTZ_BASS, tmp_path))
+    left = [sorted((n.onset // n.duration if n.duration else 0, n.midi) for n in step.draft.notes if n.hand == "left") for step in found]
+    assert ["bass", "blocks"] == [step.kind for step in found]
+    assert [48, 43, 48, 48] == [midi for _, midi in left[0]]
+    assert len(left[1]) > len(left[0])
+
+
+def test_a_simple_left_hand_needs_no_steps(tmp_path: Path) -> None:
+    """Whole notes are the printed left hand already."""
+    assert () == steps(lesson("meter 4/4\nViolin 1 | e5:2 g5 | c5:1 |\nCello | c3:1 | c3:1 |\n", tmp_path, "advanced"))
+
+
+def test_the_tune_in_the_left_hand_stays(tmp_path: Path) -> None:
+    """Where the right hand rests, the left hand has the tune, and a step keeps it."""
+    one = lesson(WALTZ_BASS, tmp_path)
+    alone = replace(one.draft, notes=tuple(note for note in one.draft.notes if note.hand == "left" or note.onset >= one.draft.bars[1].end))
+    printed = {(n.onset, n.midi) for n in alone.notes if n.hand == "left" and n.onset < alone.bars[1].end}
+    for step in steps(replace(one, draft=alone)):
+        assert printed == {(n.onset, n.midi) for n in step.draft.notes if n.hand == "left" and n.onset < alone.bars[1].end}
+
+
+def test_tempi_climb_to_the_piece() -> None:
+    """Metronome marks from half the tempo to the piece's own (Maelzel's scale: common practice)."""
+    assert (44, 60, 76, 90) == ladder(sample(WALTZ, "late-beginner"))
+    assert [60, 63, 66, 69, 72, 76, 80] == [mark for mark in MARKS if 60 <= mark <= 80]
+    assert [20, 208, 120, 69] == [metronome(beats) for beats in (3, 400, 121, 68)]
