@@ -25,7 +25,7 @@ def shared(evidence: Evidence, grid: Grid, share: float) -> NDArray[np.bool_]:
 
 
 def line_of(link: Any, stream: int) -> frozenset[int]:
-    """Everybody who shares a line with ``stream``: its component of the doubling graph.
+    """Everybody who shares a line with ``stream``: its component of the doubling graph (networkx, a fixed choice of the project).
 
     Args:
         link: [a, b] whether two streams double one another over the stretch.
