@@ -31,7 +31,7 @@ def line_of(link: Any, stream: int) -> frozenset[int]:
         link: [a, b] whether two streams double one another over the stretch.
         stream: where to start.
     """
-    if not link[stream].any():
+    if not (link[stream].any() or link[:, stream].any()):
         return frozenset((stream,))
     import networkx as nx
 
