@@ -79,7 +79,7 @@ def arrange(score: Score, texture: Texture, rules: Rules, request: Request) -> A
         if attempt == rounds:
             break
         report = check(draft, level, rules)
-        wish = relief(report, tempos, ease, rules, beat)
+        wish = relief(report, asked, tempos, ease, rules, beat)
         if wish is None:
             break
         tempos, ease = wish.tempos, dict(wish.ease)

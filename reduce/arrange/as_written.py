@@ -13,13 +13,15 @@ from reduce.arrange.inner import Pace, Pulse, left_pulses, right_pulses
 from reduce.arrange.line import Tone
 from reduce.arrange.octaves import Compass, placed, shifted
 from reduce.arrange.sounding import over
+from reduce.model.draft import Hand
 
 
 def bass_line(desk: Desk, bass: Sequence[Tone], tune: Sequence[Tone], boundaries: Sequence[int], ledger: Ledger) -> tuple[Tone, ...]:
     """The source's bass where the left hand plays it: thinned, completed in unisons, below the tune."""
     level, rules = desk.rules.level, desk.rules
     unison = unison_bass(tune, bass, desk.sounds, desk.bars, desk.steps, desk.shift)
-    bass = slower_repeats(bass, 1.0 / level.notes_per_second_one, rules.number("voicing.pace.repeat"), desk.pace, desk.weight)
+    repeat = rules.numbers("voicing.pace.repeat")[level.order - 1]
+    bass = slower_repeats(bass, 1.0 / level.notes_per_second_one, repeat, desk.pace, desk.weight)
     held = still_sounding(
         joined(bass, unison), Outline(tune), desk.sounds, desk.start, desk.end, desk.score.resolution, desk.steps, desk.shift
     )
@@ -36,29 +38,44 @@ def bass_line(desk: Desk, bass: Sequence[Tone], tune: Sequence[Tone], boundaries
         near=rules.number("placement.bass-octave.near"),
         clearance=rules.whole("placement.bass-octave.clearance"),
     )
-    shifts = placed(bass, starts_after_rest(bass, boundaries), compass, deepest_free(bass, Outline(tune)))
+    home = _written_octave(desk, bass)
+    shifts = placed(bass, starts_after_rest(bass, boundaries), compass, deepest_free(bass, Outline(tune)), home)
     explained_octaves(ledger, "bass", "left", bass, shifts, desk.bars, level)
     return shifted(bass, shifts)
+
+
+def _written_octave(desk: Desk, bass: Sequence[Tone]) -> list[int]:
+    """12 for each bass tone that only an instrument sounding an octave below its notes plays (the double bass), else 0."""
+    by_id, instruments = desk.score.note_by_id, desk.rules.instruments
+    deep = {part.index for part in desk.score.parts if part.instrument in instruments and instruments[part.instrument].chromatic == -12}
+    return [12 if all(by_id[name].part in deep for name in tone.sources) else 0 for tone in bass]
 
 
 def inner_voices(desk: Desk, tune: Sequence[Tone], bass: Sequence[Tone]) -> tuple[Inner, ...]:
     """Inner voices of both hands in the rhythm of the source's accompaniment."""
     level, number, resolution = desk.rules.level, desk.rules.number, desk.score.resolution
-    pace = Pace(strike=1.0 / level.notes_per_second_both, repeat=number("voicing.pace.repeat"), right=number("voicing.pace.right"))
+    repeat = desk.rules.numbers("voicing.pace.repeat")[level.order - 1]
+    pace = Pace(strike=1.0 / level.notes_per_second_both, repeat=repeat, right=number("voicing.pace.right"))
     balance, taste = balance_of(desk.rules), taste_of(desk.rules)
     upper, lower, chords = Outline(tune), Outline(bass), desk.chords
     beats = _eased(desk, left_pulses(desk.sounds, desk.bars, resolution, pace, desk.pace), (0, 0, 2, 4))
     left = left_hand(
         beats, desk.sounds, lower, upper, chords,
-        Size(span=level.span_left, keys=level.notes_left), balance, taste, desk.pace, lambda keys: desk.playable(keys, "left"),
+        _size(desk, "left"), balance, taste, desk.pace, lambda keys: desk.playable(keys, "left"),
     )  # fmt: skip
     beats = _eased(desk, right_pulses(tune, desk.sounds, desk.bars, resolution, pace, desk.pace), (0, 9, 9, 9))
     right = right_hand(
         beats, desk.sounds, left, lower, upper, chords,
-        Size(span=level.span_right, keys=level.notes_right), balance, taste, desk.pace, lambda keys: desk.playable(keys, "right"),
+        _size(desk, "right"), balance, taste, desk.pace, lambda keys: desk.playable(keys, "right"),
         level.voices_right > 1, desk.loud,
     )  # fmt: skip
     return (*left, *right, *_octaves(desk, bass, left))
+
+
+def _size(desk: Desk, hand: Hand) -> Size:
+    """What one hand of the level may take, and how quickly."""
+    some, more = (desk.rules.numbers(f"voicing.pace.{hand}-{name}")[desk.rules.level.order - 1] for name in ("some", "more"))
+    return Size(span=desk.spans[hand], keys=desk.most[hand], some=some, more=more)
 
 
 def _eased(desk: Desk, pulses: tuple[Pulse, ...], least: tuple[int, ...]) -> tuple[Pulse, ...]:

@@ -11,6 +11,7 @@ from reduce.arrange.figures import Strike, accompany
 from reduce.arrange.fold import Inner, Outline
 from reduce.arrange.harmonic_rhythm import thin
 from reduce.arrange.line import Tone
+from reduce.arrange.own_motion import own_motion
 from reduce.arrange.strands import Key
 from reduce.model.decision import Decision
 from reduce.model.texture import Chord
@@ -27,7 +28,7 @@ def accompaniment(
     strikes, decisions = accompany(
         chords, desk.texture.figures, desk.bars, rules,
         resolution=resolution, quarters=quarters, tune=tune, bass=bass, phrases=desk.texture.phrases,
-        chosen=desk.figures,
+        chosen=desk.figures, own=own_motion(desk.sounds, desk.bars, resolution),
     )  # fmt: skip
     if desk.ease:
         strikes = tuple(_eased(desk, strikes))

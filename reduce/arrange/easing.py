@@ -17,7 +17,7 @@ from reduce.model.rules import Rules
 from reduce.model.score import Bar, Tempo
 
 MOST = 3  # steps of relief for one bar
-_EASED_BY_FEWER_NOTES = frozenset({"reach", "speed", "speed-together", "black-keys", "cross-rhythm", "voices", "crowd", "span", "budget"})
+_EASED_BY_FEWER_NOTES = frozenset({"reach", "black-keys", "cross-rhythm", "voices", "crowd", "span", "budget"})
 _STEPS = (
     "",
     "the chord notes under the tune are left out",
@@ -34,36 +34,52 @@ class Relief:
     ease: Mapping[int, int]
 
 
-def relief(report: Report, tempos: tuple[Tempo, ...], ease: Mapping[int, int], rules: Rules, beat: float) -> Relief | None:
+def relief(
+    report: Report, asked: tuple[Tempo, ...], tempos: tuple[Tempo, ...], ease: Mapping[int, int], rules: Rules, beat: float
+) -> Relief | None:
     """The next thing to try, or None where nothing is left to ease.
 
-    ``beat`` quarter-notes in a felt beat (1.5 in compound time): the level's tempo limits count beats.
+    ``asked`` are the tempi before any relief; ``beat`` quarter-notes in a felt beat (1.5 in compound time): the level's tempo limits count
+    beats.
     """
-    level = rules.level
-    slower = _slower(report, tempos, level.tempo_min * beat, rules.number("easing.tempo.step"))
+    slower = _slower(report, asked, tempos, rules, beat)
     if slower is not None:
         return Relief(tempos=slower, ease=ease)
     high = rules.number("easing.bar.outlier-load")
     needy = {load.bar for load in report.load if load.over_budget or (load.outlier and load.total > high)}
-    needy |= {b.bar for b in report.breaches if b.what in _EASED_BY_FEWER_NOTES}
+    leeway = rules.numbers("easing.bar.leeway")[rules.level.order - 1]
+    quick = {b.bar for b in report.breaches if b.what in ("speed", "speed-together") and b.measured > leeway * b.limit}
+    needy |= quick | {b.bar for b in report.breaches if b.what in _EASED_BY_FEWER_NOTES}
     steps = dict(ease)
     for bar in needy:
         steps[bar] = min(MOST, steps.get(bar, 0) + 1)
     return Relief(tempos=tempos, ease=steps) if steps != dict(ease) else None
 
 
-def _slower(report: Report, tempos: tuple[Tempo, ...], least: float, step: float) -> tuple[Tempo, ...] | None:
-    """The tempi slowed until the fastest bars are inside the level's notes a second, but not below its slowest tempo."""
-    excess = [b.measured / b.limit for b in report.breaches if b.what in ("speed", "speed-together") and b.limit > 0]
-    speeds = [t.quarters for t in tempos if t.quarters]
-    if not excess or not speeds:
+def _slower(
+    report: Report, asked: tuple[Tempo, ...], tempos: tuple[Tempo, ...], rules: Rules, beat: float
+) -> tuple[Tempo, ...] | None:
+    """The tempi slowed until most bars are inside the level's notes a second, or None.
+
+    A few fast bars are thinned instead, and no piece is slowed out of its character: not below the level's slowest tempo, nor below a share
+    of the tempo that was asked for.
+    """
+    worst: dict[int, float] = {}
+    for b in report.breaches:
+        if b.what in ("speed", "speed-together") and b.limit > 0:
+            worst[b.bar] = max(worst.get(b.bar, 1.0), b.measured / b.limit)
+    excess = sorted(worst.values(), reverse=True)[int(rules.number("easing.tempo.few") * len(report.load)) :]
+    speeds, first = [t.quarters for t in tempos if t.quarters], next((t.quarters for t in asked if t.quarters), None)
+    if not excess or not speeds or not first:
         return None
-    wanted = speeds[0] / max(excess)
-    chosen = max(least, step * (wanted // step))
+    step = rules.number("easing.tempo.step")
+    share = rules.numbers("easing.tempo.least")[rules.level.order - 1]
+    least = min(first, max(rules.level.tempo_min * beat, step * -(-first * share // step)))
+    chosen = max(least, step * (speeds[0] / excess[0] // step))
     if chosen >= speeds[0] - 0.5:
         return None
-    share = chosen / speeds[0]
-    return tuple(replace(t, quarters=max(least, round(t.quarters * share))) if t.quarters else t for t in tempos)
+    ratio = chosen / speeds[0]
+    return tuple(replace(t, quarters=max(least, round(t.quarters * ratio))) if t.quarters else t for t in tempos)
 
 
 def explained(

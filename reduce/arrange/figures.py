@@ -6,12 +6,13 @@ Which keys are pressed is left to the voicing search; here a section gets its fi
 from __future__ import annotations
 
 from bisect import bisect_left
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 
 from reduce.arrange.figures_pattern import HOLD, REST, SPOKEN, pattern
 from reduce.arrange.figures_sections import Section, sections, with_choices
 from reduce.arrange.line import Tone
+from reduce.arrange.own_motion import Motion
 from reduce.model.decision import Decision
 from reduce.model.draft import Hand
 from reduce.model.rules import Rules
@@ -67,14 +68,17 @@ def accompany(
     bass: Sequence[Tone] = (),
     phrases: Sequence[Phrase] = (),
     chosen: Sequence[tuple[int, int, str]] = (),
+    own: Sequence[Motion] = (),
 ) -> tuple[tuple[Strike, ...], tuple[Decision, ...]]:
     """The strikes under a tune, section by section, sorted by onset, and one decision a section.
 
     ``chords`` are already thinned to the level; ``quarters`` a minute is the draft's tempo (0 = the level's slowest); ``density`` is the
-    share of the level's pace that the accompaniment may use; ``bass`` is the real bass line for figures that follow it.
+    share of the level's pace that the accompaniment may use; ``bass`` is the real bass line for figures that follow it.  ``own`` is what
+    the orchestra's accompaniment does in each bar: the figure rests where it does, and is never busier nor fuller.
     """
     tempo = quarters or rules.level.tempo_min
-    parts = with_choices(sections(figures, bars, rules, quarters=tempo, density=density, tune=tune, phrases=phrases), chosen)
+    found = sections(figures, bars, rules, quarters=tempo, density=density, tune=tune, phrases=phrases, own=own)
+    parts = with_choices(found, chosen)
     resting = _rests(bars, tune, phrases, rules, resolution)
     out: list[Strike] = []
     at = 0
@@ -84,11 +88,15 @@ def accompany(
             bar = bars[place]
             while at < len(chords) and chords[at].end <= bar.start:
                 at += 1
-            if section.figure == "octave-unison" and tune:
+            motion = own[place] if own and not section.hers else None
+            alone = motion is not None and motion.silent
+            unison = alone and motion is not None and motion.doubled and "octave-unison" in rules.level.figures
+            if tune and (unison or (section.figure == "octave-unison" and not alone)):
                 out += _below_the_tune(bar, tune, chords, at)
-            else:
-                out += _bar(section, bar, chords, at, bass_onsets, resting.get(place), rules, resolution)
-    out += inner_notes(chords, bars, tune, rules, resolution)
+            elif not alone:
+                out += _bar(section, bar, chords, at, bass_onsets, resting.get(place), rules, resolution, motion)
+    lonely = {place for place, motion in enumerate(own) if motion.silent}
+    out += inner_notes(chords, bars, tune, rules, resolution, lonely)
     out.sort(key=lambda strike: (strike.onset, strike.hand))
     return tuple(out), _explain(parts, bars, rules, tempo)
 
@@ -143,9 +151,14 @@ def _bar(
     rest: int | None,
     rules: Rules,
     resolution: int,
+    own: Motion | None = None,
 ) -> list[Strike]:
-    """The strikes of one bar: the figure's shares, begun anew at each change of chord, and still from ``rest`` on."""
-    shares = pattern(section.figure, bar.meter, rules) or pattern("held-root", bar.meter, rules) or ("B",)
+    """The strikes of one bar: the figure's shares, begun anew at each change of chord, still from ``rest`` on.
+
+    The figure waits for the orchestra's own accompaniment, and ends with it where that leaves half a bar and more to the tune alone.
+    """
+    drone = own is not None and own.voices <= 1
+    shares = (() if drone else pattern(section.figure, bar.meter, rules)) or pattern("held-root", bar.meter, rules) or ("B",)
     full = bar.meter.ticks(resolution)
     share = full // len(shares)
     if share * len(shares) != full or (bar.pickup and bar.length < full):
@@ -164,10 +177,17 @@ def _bar(
     here, phase, chord, owed = bar.start, 0, -1, False
     ends = {bar.end, *(chords[k].end for k in changes.values() if chords[k].end < bar.end)}
     calm = "C" if broken or {"C", "c"} & set(shares) else shares[0]
+    begin, until = _window(bar, own, resolution)
     while here < bar.end:
         mark = shares[phase % len(shares)]
         fresh = owed or (here in changes and changes[here] != chord)
         chord, owed = changes.get(here, chord), False
+        if here + share <= begin or here >= until:
+            owed = True
+            events.append((here, REST, chord))
+            here += share
+            phase += 1
+            continue
         if fresh and (here != bar.start or mark in (HOLD, REST)):
             phase = 0 if broken else phase
             mark = shares[0]
@@ -185,11 +205,21 @@ def _bar(
                 events.append((tick, calm if resting else shares[0], chord))
         here += share
         phase += 1
-    return _struck(events, bar, ends, rest, share, rules)
+    return _struck(events, bar, ends, rest, share, rules, own.voices if own is not None else 0)
+
+
+def _window(bar: Bar, own: Motion | None, resolution: int) -> tuple[int, int]:
+    """The ticks between which the orchestra accompanies, in whole beats; a silence at the end counts only from half a bar on."""
+    if own is None:
+        return bar.start, bar.end
+    beat = bar.meter.beat_ticks(resolution)
+    first = own.first - (own.first - bar.start) % beat
+    last = own.last + (bar.start - own.last) % beat
+    return first, last if 2 * (bar.end - last) >= bar.length else bar.end
 
 
 def _struck(
-    events: list[tuple[int, str, int]], bar: Bar, ends: set[int], rest: int | None, share: int, rules: Rules
+    events: list[tuple[int, str, int]], bar: Bar, ends: set[int], rest: int | None, share: int, rules: Rules, voices: int = 0
 ) -> list[Strike]:
     """Strikes from the events of a bar: each lasts until the next one or until its harmony ends."""
     level = rules.level
@@ -210,15 +240,21 @@ def _struck(
             size = min(2, level.notes_left)
         elif mark == "T":
             size = min(3, level.notes_left)
+        size = min(size, voices or size)
         kind = KINDS.get(mark, "bass")
         out.append(Strike(tick, stop, "left", kind, size, chord, rest is not None and tick + share > rest))
     return out
 
 
 def inner_notes(
-    chords: Sequence[Chord], bars: Sequence[Bar], tune: Sequence[Tone], rules: Rules, resolution: int
+    chords: Sequence[Chord],
+    bars: Sequence[Bar],
+    tune: Sequence[Tone],
+    rules: Rules,
+    resolution: int,
+    lonely: Collection[int] = (),
 ) -> list[Strike]:
-    """Chord notes that the right hand may add under long notes of the tune, in the tune's own rhythm."""
+    """Chord notes that the right hand may add under long notes of the tune, in its own rhythm; none in ``lonely`` bars (positions)."""
     level = rules.level
     most = min(int(rules.numbers("accompaniment.inner.size")[level.order - 1]), level.notes_right - 1)
     if most < 1:
@@ -236,7 +272,7 @@ def inner_notes(
         if at == len(chords) or place == len(bars):
             break
         beat = bars[place].meter.beat_ticks(resolution)
-        if chords[at].start > tone.onset or tone.duration < long * beat or (tone.onset - bars[place].start) % beat:
+        if place in lonely or chords[at].start > tone.onset or tone.duration < long * beat or (tone.onset - bars[place].start) % beat:
             continue
         if (where == "bar" and place == last_bar) or (where == "chord" and at == last_chord):
             continue

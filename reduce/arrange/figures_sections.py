@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 
 from reduce.arrange.figures_pattern import FIGURES, HOLD, REST, SPOKEN, pattern, strokes_a_second
 from reduce.arrange.line import Tone
+from reduce.arrange.own_motion import Motion
 from reduce.model.decision import Rejected
 from reduce.model.rules import Rules
 from reduce.model.score import Bar, Meter
@@ -64,18 +65,20 @@ def sections(
     density: float = 1.0,
     tune: Sequence[Tone] = (),
     phrases: Sequence[Phrase] = (),
+    own: Sequence[Motion] = (),
 ) -> tuple[Section, ...]:
     """The bars parted into sections of one figure each, by the cheapest path over the level's figures.
 
-    A bar costs how far a figure is from what the table prefers for the orchestra's figure there, and how far both hands together
-    pass the level's pace; a change costs more where no phrase begins.
+    A bar costs how far a figure is from what the table prefers for the orchestra's figure there, how far both hands together
+    pass the level's pace, and how much oftener than the orchestra's accompaniment (``own``) the figure strikes; a change costs more where
+    no phrase begins.
     """
     if not bars:
         return ()
     change, joint = rules.number("accompaniment.section.change-bars"), rules.number("accompaniment.section.joint-bars")
     shortest = rules.whole("accompaniment.section.bars-min")
     busier = rules.number("accompaniment.section.busier")
-    kinds, moving = _kinds(figures, bars), _strokes(figures, bars)
+    kinds, moving = _kinds(figures, bars), _strokes(figures, bars, own, rules.number("accompaniment.section.renewed") * quarters / 60)
     onsets = [tone.onset for tone in tune]
     starts = sorted(phrase.start for phrase in phrases)
     preferred = _preferences(rules)
@@ -104,7 +107,7 @@ def sections(
             moments = struck | {place / len(shares) for place, what in enumerate(shares) if what not in (HOLD, REST)}
             cost[figure] += max(0.0, len(moments) / seconds / both - 1.0)
             if strokes:
-                cost[figure] += busier * max(0.0, sum(what not in (HOLD, REST) for what in shares) / strokes - 1.0)
+                cost[figure] += busier * min(1.0, max(0.0, sum(what not in (HOLD, REST) for what in shares) / strokes - 1.0))
         near = bisect_right(starts, bar.end - 1) > bisect_left(starts, bar.start - bar.length // 2)
         switch = change + (0.0 if near else joint)
         if not total:
@@ -130,8 +133,17 @@ def sections(
     return _joined(path, kinds, bars, shortest, by_meter, preferred)
 
 
-def _strokes(figures: Sequence[Figure], bars: Sequence[Bar]) -> list[float]:
-    """For each bar, how often the orchestra's own accompaniment strikes in it (0 where nothing moves)."""
+def _strokes(figures: Sequence[Figure], bars: Sequence[Bar], own: Sequence[Motion], renewed: float) -> list[float]:
+    """For each bar, how often the orchestra's own accompaniment strikes in it (0 where it is silent or not known).
+
+    What it holds counts as often as the piano has to strike it again, once in ``renewed`` quarter-notes and at least once a bar.
+    """
+    if own:
+        quarters = [sum(bar.meter.beats) * 4 / bar.meter.unit for bar in bars]
+        return [
+            0.0 if motion.silent else max(1.0, length // renewed, float(motion.strikes))
+            for motion, length in zip(own, quarters, strict=True)
+        ]
     out = [0.0] * len(bars)
     starts = [bar.start for bar in bars]
     for figure in figures:

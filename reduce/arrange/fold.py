@@ -35,10 +35,15 @@ class Inner:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Size:
-    """What a hand may take: semitones struck or held together, keys at once (outer line included)."""
+    """What a hand may take: semitones struck or held together, keys at once (outer line included).
+
+    ``some`` and ``more`` are the seconds that a strike needs for more than the fewest notes, and for all that the hand can hold.
+    """
 
     span: int
     keys: int
+    some: float
+    more: float
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -140,7 +145,7 @@ def left_hand(
                 span=size.span,
                 outer=down.midi if down is not None else None,
                 outer_struck=down is not None and down.onset == onset,
-                most=max(0, min(size.keys - (1 if ground else 0), 3 if room > 0.45 else 2 if room > 0.22 else 1)),
+                most=max(0, min(size.keys - (1 if ground else 0), 3 if room > size.more else 2 if room > size.some else 1)),
                 gains=gains,
                 exact=exact,
                 floor=deepest,
@@ -218,9 +223,9 @@ def right_hand(
         if length > 0.3 and loud(onset) and any(s.onset == onset and s.midi == top.midi - 12 for s in heard):
             gains[top.midi % 12] = gains.get(top.midi % 12, 0.0) + balance.octave
         most = size.keys - 1
-        if length < 0.2:
-            most = 1 if along and length > 0.11 else 0
-        elif length < 0.4:
+        if length < size.some:
+            most = 1 if along and length > 0.55 * size.some else 0
+        elif length < size.more:
             most = min(most, 1)
         slots.append(
             Slot(

@@ -32,7 +32,13 @@ class Compass:
     shifts: tuple[int, ...] = (-24, -12, 0, 12, 24)
 
 
-def placed(tones: Sequence[Tone], starts: set[int], compass: Compass, fence: Sequence[tuple[int, int]] | None = None) -> tuple[int, ...]:
+def placed(
+    tones: Sequence[Tone],
+    starts: set[int],
+    compass: Compass,
+    fence: Sequence[tuple[int, int]] | None = None,
+    home: Sequence[int] | None = None,
+) -> tuple[int, ...]:
     """The shift in semitones (whole octaves) of each tone, by the cheapest path through the line.
 
     Args:
@@ -40,6 +46,7 @@ def placed(tones: Sequence[Tone], starts: set[int], compass: Compass, fence: Seq
         starts: onsets (ticks) at which a new phrase begins; there the placement may change at a small price.
         compass: limits and prices.
         fence: for each tone the lowest and highest key that the neighbouring line leaves free while it sounds.
+        home: for each tone the shift that is no shift: 12 where it is read an octave higher than it sounds.
 
     Returns:
         One shift a tone; out-of-range notes that no shift mends keep the shift that comes nearest.
@@ -54,9 +61,10 @@ def placed(tones: Sequence[Tone], starts: set[int], compass: Compass, fence: Seq
     for index, tone in enumerate(tones):
         local = []
         free = fence[index] if fence is not None else None
+        own = home[index] if home is not None else 0
         for shift in shifts:
             key = tone.midi + shift
-            price = compass.octave * abs(shift) / 12 + (0.05 if shift < 0 else 0.0)
+            price = compass.octave * abs(shift - own) / 12 + (0.05 if shift < own else 0.0)
             if key < compass.easy_low:
                 price += compass.outside * (compass.easy_low - key)
             elif key > compass.easy_high:
