@@ -115,12 +115,12 @@ def sections(
         else:
             previous = min(total, key=lambda name: (total[name], name))
             fresh, choice = {}, {}
-            for figure, own in cost.items():
+            for figure, price in cost.items():
                 stay = total.get(figure)
                 if stay is not None and stay <= total[previous] + switch:
-                    fresh[figure], choice[figure] = stay + own, figure
+                    fresh[figure], choice[figure] = stay + price, figure
                 else:
-                    fresh[figure], choice[figure] = total[previous] + switch + own, previous
+                    fresh[figure], choice[figure] = total[previous] + switch + price, previous
             total = fresh
         costs.append(cost)
         back.append(choice)
