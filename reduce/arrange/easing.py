@@ -45,8 +45,8 @@ def relief(
     slower = _slower(report, asked, tempos, rules, beat)
     if slower is not None:
         return Relief(tempos=slower, ease=ease)
-    high = rules.number("easing.bar.outlier-load")
-    needy = {load.bar for load in report.load if load.over_budget or (load.outlier and load.total > high)}
+    heavy = rules.number("easing.bar.heavy-load")  # of the bar alone: measured against its piece, one choice would touch bars far away
+    needy = {load.bar for load in report.load if load.over_budget or load.total > heavy}
     leeway = rules.numbers("easing.bar.leeway")[rules.level.order - 1]
     quick = {b.bar for b in report.breaches if b.what in ("speed", "speed-together") and b.measured > leeway * b.limit}
     needy |= quick | {b.bar for b in report.breaches if b.what in _EASED_BY_FEWER_NOTES}
