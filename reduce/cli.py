@@ -183,9 +183,7 @@ def parts(score: Path, movement: int | None, rules_dir: Path | None, as_json: bo
 @click.option("--profile", type=FOLDER, metavar="FILE", help="A pupil's profile (TOML), laid over the level.")
 @click.option("--strict", is_flag=True, help="Exit status 1 where a hard limit is broken.")
 @click.option("--json", "as_json", is_flag=True, help="Answer as JSON.")
-def check(
-    score: Path, level: str, span: float | None, rules_dir: Path | None, profile: Path | None, strict: bool, as_json: bool
-) -> int:
+def check(score: Path, level: str, span: float | None, rules_dir: Path | None, profile: Path | None, strict: bool, as_json: bool) -> int:
     """Judge any two-staff piano score against a level: breaches, hard spots, load."""
     from reduce import read, rulebook
     from reduce.drafting import checked, naming

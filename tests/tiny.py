@@ -174,9 +174,7 @@ def musicxml(text: str, title: str = "Tiny") -> bytes:
     """The tiny score as a MusicXML 4.0 file at sounding pitch."""
     tiny = read(text)
     names = list(dict.fromkeys(line.name for line in tiny.lines))
-    parts = "".join(
-        f'<score-part id="P{i}"><part-name>{escape(name)}</part-name></score-part>' for i, name in enumerate(names, 1)
-    )
+    parts = "".join(f'<score-part id="P{i}"><part-name>{escape(name)}</part-name></score-part>' for i, name in enumerate(names, 1))
     body = "".join(_part(tiny, i, [line for line in tiny.lines if line.name == name]) for i, name in enumerate(names, 1))
     return (
         '<?xml version="1.0" encoding="UTF-8"?>'

@@ -29,9 +29,7 @@ class Odds:
         def odds(name: str) -> float:
             return rules.number("harmony.chord-certainty." + name)
 
-        return cls(
-            odds("base"), odds("complete"), odds("beat"), odds("margin"), odds("root-in-bass"), odds("seventh"), odds("off-beat")
-        )
+        return cls(odds("base"), odds("complete"), odds("beat"), odds("margin"), odds("root-in-bass"), odds("seventh"), odds("off-beat"))
 
 
 def certainty(segment: Segment, pieces: Sequence[Slice], root: int, template: Template, odds: Odds) -> float:

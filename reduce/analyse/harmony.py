@@ -25,9 +25,7 @@ def harmony(score: Score, rules: Rules) -> tuple[tuple[Chord, ...], tuple[LocalK
     return harmony_of(tones_of(score), score.bars, score.resolution, rules)
 
 
-def harmony_of(
-    tones: Sequence[Tone], bars: Sequence[Bar], resolution: int, rules: Rules
-) -> tuple[tuple[Chord, ...], tuple[LocalKey, ...]]:
+def harmony_of(tones: Sequence[Tone], bars: Sequence[Bar], resolution: int, rules: Rules) -> tuple[tuple[Chord, ...], tuple[LocalKey, ...]]:
     """`harmony` for any tones on a grid of bars (see `chords_of`)."""
     slices = slices_of(tones, bars, resolution, Weights.of(rules))
     ear = _Ear(slices, tones, rules)
@@ -50,9 +48,7 @@ def chords(score: Score, keys: tuple[LocalKey, ...], rules: Rules) -> tuple[Chor
     return chords_of(tones_of(score), score.bars, score.resolution, keys, rules)
 
 
-def chords_of(
-    tones: Sequence[Tone], bars: Sequence[Bar], resolution: int, keys: tuple[LocalKey, ...], rules: Rules
-) -> tuple[Chord, ...]:
+def chords_of(tones: Sequence[Tone], bars: Sequence[Bar], resolution: int, keys: tuple[LocalKey, ...], rules: Rules) -> tuple[Chord, ...]:
     """The chords of any tones on a grid of bars (a score, or a draft whose worksheet is to be written).
 
     ``tones`` sorted by onset.  Method: dynamic programming over the cuts of the piece, each stretch scored against chord templates

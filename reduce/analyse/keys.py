@@ -35,9 +35,7 @@ def profile_scores(mask: int, major: tuple[float, ...], minor: tuple[float, ...]
     return tuple(scores)
 
 
-def local_keys(
-    slices: Sequence[Slice], bars: Sequence[Bar], rules: Rules, chords: tuple[Chord, ...] = ()
-) -> tuple[LocalKey, ...]:
+def local_keys(slices: Sequence[Slice], bars: Sequence[Bar], rules: Rules, chords: tuple[Chord, ...] = ()) -> tuple[LocalKey, ...]:
     """The keys of the piece without gaps, by profile and best path; ``chords`` (may be empty) add their functions.
 
     Segments are ``window`` beats long inside a bar.  Certainty is the margin over the best other key in the same stretch.

@@ -68,9 +68,7 @@ class Vocabulary:
         self.kinds = len(self.shapes)
         chords = [(root, template) for root in range(12) for template in templates]
         # the zero at place 12 of every slice's values stands for the seventh that a triad does not have
-        self.tones = [
-            tuple((root + tone) % 12 for tone in template.tones) + (12,) * (4 - len(template.tones)) for root, template in chords
-        ]
+        self.tones = [tuple((root + tone) % 12 for tone in template.tones) + (12,) * (4 - len(template.tones)) for root, template in chords]
         self._sets = [mask for mask, _, _ in chord_masks(self.shapes)]
         self._costs = [template.cost for _, template in chords]
         self._prices = prices

@@ -22,9 +22,11 @@ class Template:
 def load_templates(rules: Rules) -> tuple[Template, ...]:
     """The templates of ``rules/harmony.toml`` in the order of the file."""
     return tuple(
-        Template(name.removeprefix(_TEMPLATES), tuple(int(tone) for tone in rules.numbers(name)), rules.number(
-            "harmony.chord-cost." + name.removeprefix(_TEMPLATES)
-        ))
+        Template(
+            name.removeprefix(_TEMPLATES),
+            tuple(int(tone) for tone in rules.numbers(name)),
+            rules.number("harmony.chord-cost." + name.removeprefix(_TEMPLATES)),
+        )
         for name in rules.values
         if name.startswith(_TEMPLATES)
     )

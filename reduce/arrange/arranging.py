@@ -237,9 +237,7 @@ def _tune_placed(desk: Desk, tune: tuple[Tone, ...], boundaries: Sequence[int], 
     return shifted(tune, shifts)
 
 
-def _octaves_chosen(
-    tones: tuple[Tone, ...], choices: Sequence[Choice], bars: Sequence[Bar], hand: str, ledger: Ledger
-) -> tuple[Tone, ...]:
+def _octaves_chosen(tones: tuple[Tone, ...], choices: Sequence[Choice], bars: Sequence[Bar], hand: str, ledger: Ledger) -> tuple[Tone, ...]:
     """The line with the arranger's octaves in it (a choice without a hand means the tune)."""
     for choice in choices:
         if choice.action != "octave" or (choice.hand or "right") != hand:

@@ -74,8 +74,13 @@ def _eased(desk: Desk, strikes: Sequence[Strike]) -> list[Strike]:
             continue
         before = next((s for s in reversed(out) if s.hand == "left"), None)
         joins = before is not None and before.end >= strike.onset and desk.eased(before.onset) == step
-        if joins and before is not None and (
-            (step >= 3 and before.chord == strike.chord and desk.weight(strike.onset) < 4) or (step == 2 and desk.weight(strike.onset) < 2)
+        if (
+            joins
+            and before is not None
+            and (
+                (step >= 3 and before.chord == strike.chord and desk.weight(strike.onset) < 4)
+                or (step == 2 and desk.weight(strike.onset) < 2)
+            )
         ):
             out[out.index(before)] = replace(before, end=strike.end)
             continue

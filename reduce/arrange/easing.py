@@ -56,9 +56,7 @@ def relief(
     return Relief(tempos=tempos, ease=steps) if steps != dict(ease) else None
 
 
-def _slower(
-    report: Report, asked: tuple[Tempo, ...], tempos: tuple[Tempo, ...], rules: Rules, beat: float
-) -> tuple[Tempo, ...] | None:
+def _slower(report: Report, asked: tuple[Tempo, ...], tempos: tuple[Tempo, ...], rules: Rules, beat: float) -> tuple[Tempo, ...] | None:
     """The tempi slowed until most bars are inside the level's notes a second, or None.
 
     A few fast bars are thinned instead, and no piece is slowed out of its character: not below the level's slowest tempo, nor below a share

@@ -54,11 +54,7 @@ def locked(
                     pitch, midi = pitch.moved(steps, moved), midi + moved
                 length = int(note.duration * scale)
                 taken.append(replace(note, onset=onset, duration=length, pitch=pitch, midi=midi, decision=owner, sources=()))
-        keep = [
-            n
-            for n in notes
-            if not (n.hand in hands and start <= n.onset < end and _at(choice, n.onset, place[0], draft.resolution))
-        ]
+        keep = [n for n in notes if not (n.hand in hands and start <= n.onset < end and _at(choice, n.onset, place[0], draft.resolution))]
         if choice.beat is None:  # what rings into the locked bars ends at their bar line
             keep = [replace(n, duration=start - n.onset) if n.hand in hands and n.onset < start < n.end else n for n in keep]
         notes = tuple(sorted([*keep, *_untangled(taken)], key=_order))
@@ -85,9 +81,7 @@ def locked_slurs(
         def inside(ends: Sequence[DraftNote], low: int, high: int, hand: str = choice.hand) -> bool:
             return all(low <= n.onset < high and hand in ("", n.hand) for n in ends)
 
-        marks = tuple(
-            m for m in marks if m.kind != "slur" or not inside([by_id[name] for name in m.notes if name in by_id], start, end)
-        )
+        marks = tuple(m for m in marks if m.kind != "slur" or not inside([by_id[name] for name in m.notes if name in by_id], start, end))
         for mark in earlier.marks:
             ends = [was[name] for name in (mark.notes[0], mark.notes[-1]) if name in was] if mark.kind == "slur" and mark.notes else []
             if len(ends) == 2 and inside(ends, before[0].start, before[1].end):

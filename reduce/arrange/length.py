@@ -158,9 +158,7 @@ def _phrases(texture: Texture, bars: Sequence[Bar]) -> Sequence[Phrase]:
     if texture.phrases:
         return texture.phrases
     start = bar_at(bars, texture.tune[0].start).index if texture.tune else 0
-    return tuple(
-        Phrase(start=bars[first].start, end=bars[min(first + 3, len(bars) - 1)].end) for first in range(start, len(bars), 4)
-    )
+    return tuple(Phrase(start=bars[first].start, end=bars[min(first + 3, len(bars) - 1)].end) for first in range(start, len(bars), 4))
 
 
 def _returning(texture: Texture, bars: Sequence[Bar]) -> list[int]:

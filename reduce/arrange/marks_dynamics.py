@@ -132,9 +132,7 @@ def _hairpins(page: Page, dynamics: list[int]) -> tuple[list[DraftMark], list[in
             others[(mark.onset, mark.end, mark.text)] += 1
     agreed = max(2, int(page.rules.number("marks.dynamics.agree-share") * len(page.score.parts)))
     spans = [(mark.onset, mark.end, mark.text) for mark in own]
-    spans += [
-        span for span, votes in sorted(others.items()) if votes >= agreed and not any(_share(span, (m.onset, m.end)) for m in own)
-    ]
+    spans += [span for span, votes in sorted(others.items()) if votes >= agreed and not any(_share(span, (m.onset, m.end)) for m in own)]
     spans.sort()
     if not page.rules.level.hairpins:
         return [], [span[0] for span in spans]

@@ -65,16 +65,12 @@ def fit_rhythm(
             own = narrower
         if all(not refused(own, shape.meter, piece.start, piece.end, piece.kind == "rest") for piece in shape.pieces):
             continue
-        mean = [
-            sum(price[cell.tones[k]] if cell.tones[k] >= 0 else 0.0 for cell in found) / len(found) for k in range(len(shape.pieces))
-        ]
+        mean = [sum(price[cell.tones[k]] if cell.tones[k] >= 0 else 0.0 for cell in found) / len(found) for k in range(len(shape.pieces))]
         written[shape] = fit_cell(shape, mean, own, rules)
     fitted, dropped = _rewrite(tones, cells, written)
     decisions, by_shape = _explain(places, written, dropped, tones, calm, hook, resolution, bars, (tempo, fastest))
     changed = {cell.tones[k]: by_shape[cell.shape] for cell in cells if cell.shape in written for k, _ in written[cell.shape]}
-    line = tuple(
-        replace(tone, changed=changed.get(index, tone.changed)) if tone != tones[index] else tone for index, tone in fitted
-    )
+    line = tuple(replace(tone, changed=changed.get(index, tone.changed)) if tone != tones[index] else tone for index, tone in fitted)
     return line, decisions
 
 
@@ -268,9 +264,7 @@ def _explain(
     for shape, placed in written.items():
         before = tuple((piece.end - piece.start) * (-1 if piece.kind == "rest" else 1) for piece in shape.pieces)
         ends = [place for _, place in placed[1:]] + [shape.end]
-        after = tuple(
-            (end - place) * (-1 if shape.pieces[k].kind == "rest" else 1) for (k, place), end in zip(placed, ends, strict=True)
-        )
+        after = tuple((end - place) * (-1 if shape.pieces[k].kind == "rest" else 1) for (k, place), end in zip(placed, ends, strict=True))
         groups[(before, after)].append(shape)
     printed = {bar.index: bar.number for bar in bars}
     decisions, by_shape = [], {}
@@ -280,9 +274,7 @@ def _explain(
         by_shape.update(dict.fromkeys(shapes, name))
         lost = [index for cell in found for index in cell.tones if index in dropped]
         touched = [source for cell in found for index in cell.tones if index >= 0 for source in tones[index].sources]
-        refusals = [
-            refused(words, shape.meter, piece.start, piece.end, piece.kind == "rest") for shape in shapes for piece in shape.pieces
-        ]
+        refusals = [refused(words, shape.meter, piece.start, piece.end, piece.kind == "rest") for shape in shapes for piece in shape.pieces]
         speed = max(_notes_a_second(shape, pace[0], resolution) for shape in shapes)
         reason = next((why for why in refusals if why), "the pair leaps, and eighths come by step here")
         if speed > pace[1] and not any(refusals):

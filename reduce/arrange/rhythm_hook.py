@@ -23,9 +23,7 @@ class Hook:
     words: str = ""
 
 
-def signature(
-    tones: Sequence[Tone], bars: Sequence[Bar], phrases: Sequence[Phrase], resolution: int, rules: Rules
-) -> Hook:
+def signature(tones: Sequence[Tone], bars: Sequence[Bar], phrases: Sequence[Phrase], resolution: int, rules: Rules) -> Hook:
     """The bar rhythm of the first phrases that returns most and says most; an empty hook where nothing returns.
 
     A rhythm says more the more different values it has; one of equal values, or of one note, is nobody's signature.

@@ -145,9 +145,7 @@ def refused(words: Vocabulary, meter: Meter, start: int, end: int, rest: bool = 
 def _tied(words: Vocabulary, start: int, end: int, beat: int) -> bool:
     """Whether two values of the level, tied over a beat, make the length."""
     first = -start % beat or beat
-    return any(
-        cut - start in words.values and end - cut in words.values for cut in range(start + first, end, beat)
-    )
+    return any(cut - start in words.values and end - cut in words.values for cut in range(start + first, end, beat))
 
 
 def _syncopated(words: Vocabulary, meter: Meter, start: int, end: int, beat: int) -> str:

@@ -29,7 +29,12 @@ def bed(
     roles, stream_of = texture.roles, texture.stream_of
     return tuple(
         Sound(
-            note.onset, note.onset + note.duration, note.midi + shift, stream_of.get(note.id, -1), roles.get(note.id, "harmony"), note,
+            note.onset,
+            note.onset + note.duration,
+            note.midi + shift,
+            stream_of.get(note.id, -1),
+            roles.get(note.id, "harmony"),
+            note,
             note.id in wanted,
         )
         for note in score.notes

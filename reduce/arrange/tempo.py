@@ -97,9 +97,7 @@ def _plain_words(text: str) -> str:
     return re.sub(r"[\[(].*?[\])]|[=♩♪]\s*\d*|\s+", " ", text).strip()
 
 
-def _told(
-    words: str, main: float, chosen: float, read: bool, numbered: bool, bars: Sequence[Bar], rules: Rules, beat: float
-) -> Decision:
+def _told(words: str, main: float, chosen: float, read: bool, numbered: bool, bars: Sequence[Bar], rules: Rules, beat: float) -> Decision:
     unit = {0.5: "eighth", 1.0: "quarter", 1.5: "dotted quarter", 2.0: "half", 3.0: "dotted half"}.get(beat, "quarter")
     beat = beat if unit != "quarter" else 1.0
     name = words or "no tempo word"

@@ -107,9 +107,7 @@ def _pairs(model: Model, distance: int, black_f: bool, black_g: bool) -> tuple[f
 @lru_cache(maxsize=16384)
 def _triples(model: Model, first: int, second: int) -> tuple[float, ...]:
     """Prices of three fingers in a row, ``25 * (f - 1) + 5 * (g - 1) + (e - 1)`` with ``e`` the first of the three."""
-    return tuple(
-        sum(triple_points(model, e, f, g, first, second).values()) for f in FINGERS for g in FINGERS for e in FINGERS
-    )
+    return tuple(sum(triple_points(model, e, f, g, first, second).values()) for f in FINGERS for g in FINGERS for e in FINGERS)
 
 
 @lru_cache(maxsize=8192)
@@ -167,9 +165,7 @@ def phrase(steps: tuple[Step, ...], span_mm: float, hand: Hand) -> tuple[tuple[i
         best_before = [column.index(low) for column, low in zip(columns, least, strict=True)]
         price = [[least[f] + matrix[f][g] + nodes[i][g] for g in range(len(states[i]))] for f in range(size)]
         back.append([e for e in best_before for _ in range(len(states[i]))])
-    f, g = min(
-        ((f, g) for f in range(len(states[-2])) for g in range(len(states[-1]))), key=lambda fg: price[fg[0]][fg[1]]
-    )
+    f, g = min(((f, g) for f in range(len(states[-2])) for g in range(len(states[-1]))), key=lambda fg: price[fg[0]][fg[1]])
     found = [g, f]
     for i in range(len(steps) - 1, 1, -1):
         f, g = back[i - 2][len(states[i]) * f + g], f

@@ -63,10 +63,7 @@ def fingers_of(lines: dict[Hand, tuple[Touch, ...]], draft: Draft, span_mm: floa
                 chosen = phrase(_steps(part, habits, [common[place] for place in own]), span_mm, hand)
             for place, fingers in zip(own, chosen, strict=True):
                 memory.setdefault(place, fingers)
-            found.extend(
-                Fingered(t, f, i == 0, max(habit) > 4)
-                for i, (t, f, habit) in enumerate(zip(part, chosen, habits, strict=True))
-            )
+            found.extend(Fingered(t, f, i == 0, max(habit) > 4) for i, (t, f, habit) in enumerate(zip(part, chosen, habits, strict=True)))
         out[hand] = tuple(found)
     return out
 

@@ -190,9 +190,7 @@ def rolled(keys: tuple[int, ...], span_mm: float, hand: Hand, octave: float = ST
     ordered = row if hand == "right" else row[::-1]
     table = limits(span_mm)
     for fingers in sorted(combinations((1, 2, 3, 4, 5), len(row)), key=lambda f: f[0] + (5 - f[-1])):
-        if all(
-            abs(at[ordered[i + 1]] - at[ordered[i]]) <= table[fingers[i], fingers[i + 1]].most for i in range(len(row) - 1)
-        ):
+        if all(abs(at[ordered[i + 1]] - at[ordered[i]]) <= table[fingers[i], fingers[i + 1]].most for i in range(len(row) - 1)):
             return Grip(
                 keys=row,
                 hand=hand,

@@ -39,9 +39,7 @@ def hard_spots(
     return told_once(found), tuple(one for one in both if one.kind == "shared-key")
 
 
-def _crowded(
-    sheet: Sheet, lines: dict[Hand, tuple[Fingered, ...]], terms: Terms, load: Sequence[BarLoad], dense: float
-) -> Iterator[Spot]:
+def _crowded(sheet: Sheet, lines: dict[Hand, tuple[Fingered, ...]], terms: Terms, load: Sequence[BarLoad], dense: float) -> Iterator[Spot]:
     """Bars that stand out from their piece, and beats that the hands divide differently."""
     first: list[dict[Hand, list[Touch]]] = [{"right": [], "left": []} for _ in load]
     for hand, line in lines.items():

@@ -51,14 +51,10 @@ def touches(draft: Draft, clock: Clock) -> dict[Hand, tuple[Touch, ...]]:
         if mark.kind == "slur" and len(mark.notes) > 1 and mark.notes[-1] in by_id:
             ends[by_id[mark.notes[-1]].hand].add(mark.notes[-1])
     breaths = {mark.onset for mark in draft.marks if mark.kind in ("breath", "fermata")}
-    return {
-        hand: tuple(_line([n for n in draft.notes if n.hand == hand], starts, clock, ends[hand], breaths)) for hand in HANDS
-    }
+    return {hand: tuple(_line([n for n in draft.notes if n.hand == hand], starts, clock, ends[hand], breaths)) for hand in HANDS}
 
 
-def _line(
-    notes: list[DraftNote], starts: list[int], clock: Clock, slur_ends: set[str], breaths: set[int]
-) -> Iterable[Touch]:
+def _line(notes: list[DraftNote], starts: list[int], clock: Clock, slur_ends: set[str], breaths: set[int]) -> Iterable[Touch]:
     """Group one hand's notes into touches."""
     groups: list[tuple[int, bool, list[DraftNote]]] = []
     full: dict[int, list[DraftNote]] = {}

@@ -44,25 +44,27 @@ def comparison_page(
     )
     asked = "".join(f"<li>{escape(cause['sentence'])}</li>" for cause in told["different"]) or "<li>nothing</li>"
     music = "".join(_line(line, k, told, numbers) for k, line in enumerate(lines))
-    return "\n".join([
-        *head(title, script := asset("compare.js")),
-        "<body>",
-        glyphs_html(glyphs),
-        f'<header><h1>{escape(told["before"])} <small>and</small> {escape(told["after"])}</h1></header><main id="main">',
-        f'<p class="verdict">{escape(summary(told)[0].upper() + summary(told)[1:])}</p>',
-        f'<section aria-labelledby="asked"><h2 id="asked">What was asked for differently</h2><ul>{asked}</ul></section>',
-        f'<section aria-labelledby="bars" class="reasons"><h2 id="bars">Bars that differ</h2>{_only(told)}{table}</section>',
-        '<section aria-labelledby="music"><h2 id="music">Both drafts</h2><p class="small">'
-        f"{escape(told['before'])} above, {escape(told['after'])} below. Notes that only one of them has are marked: "
-        '<span class="gone-word">× above</span>, <span class="new-word">+ below</span>, ~ another length.</p>',
-        music or "<p>They have no bars in common.</p>",
-        "</section></main>",
-        data_html(data),
-        script_html(script),
-        "</body>",
-        "</html>",
-        "",
-    ])
+    return "\n".join(
+        [
+            *head(title, script := asset("compare.js")),
+            "<body>",
+            glyphs_html(glyphs),
+            f'<header><h1>{escape(told["before"])} <small>and</small> {escape(told["after"])}</h1></header><main id="main">',
+            f'<p class="verdict">{escape(summary(told)[0].upper() + summary(told)[1:])}</p>',
+            f'<section aria-labelledby="asked"><h2 id="asked">What was asked for differently</h2><ul>{asked}</ul></section>',
+            f'<section aria-labelledby="bars" class="reasons"><h2 id="bars">Bars that differ</h2>{_only(told)}{table}</section>',
+            '<section aria-labelledby="music"><h2 id="music">Both drafts</h2><p class="small">'
+            f"{escape(told['before'])} above, {escape(told['after'])} below. Notes that only one of them has are marked: "
+            '<span class="gone-word">× above</span>, <span class="new-word">+ below</span>, ~ another length.</p>',
+            music or "<p>They have no bars in common.</p>",
+            "</section></main>",
+            data_html(data),
+            script_html(script),
+            "</body>",
+            "</html>",
+            "",
+        ]
+    )
 
 
 def _row(row: Mapping[str, Any], numbers: Sequence[str]) -> str:

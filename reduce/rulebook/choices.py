@@ -1,14 +1,14 @@
 """The choices file: read with all its faults at once, and written entry by entry.
 
-    [[choice]]
-    bars = "9-16"
-    melody = "Oboe 1"
-    reason = "the countermelody is what my pupils know"
+[[choice]]
+bars = "9-16"
+melody = "Oboe 1"
+reason = "the countermelody is what my pupils know"
 
-    [[choice]]
-    bars = "5-8"
-    hand = "left"
-    lock = true
+[[choice]]
+bars = "5-8"
+hand = "left"
+lock = true
 """
 
 from __future__ import annotations
@@ -124,6 +124,7 @@ def _demands(
 
 def choice_text(choice: Choice) -> str:
     """One entry as it stands in the file."""
+
     def quoted(text: str) -> str:
         return '"' + text.replace("\\", "\\\\").replace('"', '\\"').replace("\n", " ") + '"'
 

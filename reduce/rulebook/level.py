@@ -14,9 +14,7 @@ from reduce.rulebook.records import LevelPage, Setting
 from reduce.rulebook.values import NOTE_NAME, NOTE_VALUES, midi
 
 HEAD = ("title", "order", "about", "extends")
-FIELDS = tuple(
-    field.name.replace("_", "-") for field in dataclasses.fields(Level) if field.name not in ("name", "title", "order", "pupil")
-)
+FIELDS = tuple(field.name.replace("_", "-") for field in dataclasses.fields(Level) if field.name not in ("name", "title", "order", "pupil"))
 """The settings that a level consists of."""
 
 

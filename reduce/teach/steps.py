@@ -144,9 +144,7 @@ def _playable(lesson: Lesson, kind: Kind, left: tuple[DraftNote, ...], slow: int
         draft = replace(
             lesson.draft,
             notes=(*notes, *left),
-            marks=tuple(
-                mark for mark in lesson.draft.marks if mark.kind in _KEPT and mark.hand != "left" and there.issuperset(mark.notes)
-            ),
+            marks=tuple(mark for mark in lesson.draft.marks if mark.kind in _KEPT and mark.hand != "left" and there.issuperset(mark.notes)),
         )
         draft = at_tempo(lesson, draft, slow)
         report = check(draft, level, lesson.easier, lesson.span)

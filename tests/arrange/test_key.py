@@ -21,9 +21,7 @@ Oboe | ab4:4 bb4 c5 | db5:4 c5 bb4 | c5:2 eb5:4 | ab4:2. |
 
 def chosen(text: str, level: str, request: str = "auto") -> tuple[int, int, list[int], list[str]]:
     piece = lines.score(text)
-    semitones, steps, keys, decisions = choose_key(
-        piece, lines.texture(piece), lines.rules(level), request, lines.line(piece), piece.bars
-    )
+    semitones, steps, keys, decisions = choose_key(piece, lines.texture(piece), lines.rules(level), request, lines.line(piece), piece.bars)
     return semitones, steps, [key.fifths for key in keys], [one.sentence for one in decisions]
 
 

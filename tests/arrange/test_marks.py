@@ -194,9 +194,7 @@ def test_signs_of_a_cut_stay_inside_it(level: str) -> None:
     piece = lines.score(PIECE)
     piece = with_marks(piece, mark(piece, "hairpin", 0, 0, 12, "crescendo"), mark(piece, "hairpin", 2, 0, 8, "diminuendo"))
     bars = piece.bars[1:3]
-    notes = tuple(
-        replace(note, onset=note.onset - bars[0].start) for note in draft(piece) if bars[0].start <= note.onset < bars[-1].end
-    )
+    notes = tuple(replace(note, onset=note.onset - bars[0].start) for note in draft(piece) if bars[0].start <= note.onset < bars[-1].end)
     found, _ = merge_marks(piece, lines.texture(piece), notes, lines.rules(level), bars)
     assert found
     assert [one for one in found if not 0 <= one.onset <= one.end <= bars[-1].end - bars[0].start] == []
@@ -228,9 +226,7 @@ def test_parallel_places_are_articulated_alike() -> None:
 
 def test_the_drum_s_entrance_is_an_event() -> None:
     """The first stroke after silence is told, the roll that goes on is not (teaching course: do not ignore timpani)."""
-    piece = lines.score(
-        "meter 4/4\nOboe | c5:1 | c5:1 | c5:1 | c5:1 | c5:1 |\nTimpani | r:1 | r:1 | r:1 | c3:4 c3 c3 c3 | c3:4 c3 c3 c3 |"
-    )
+    piece = lines.score("meter 4/4\nOboe | c5:1 | c5:1 | c5:1 | c5:1 | c5:1 |\nTimpani | r:1 | r:1 | r:1 | c3:4 c3 c3 c3 | c3:4 c3 c3 c3 |")
     events, decisions = colour(piece, lines.rules("intermediate"), piece.bars)
     assert [(event.onset, event.kind, event.midi) for event in events] == [(piece.bars[3].start, "drum", 48)]
     assert [one.sentence for one in decisions] == ["Bar 4: the drum's entrance is kept as an accent, because listeners wait for it."]

@@ -57,8 +57,5 @@ def test_a_unison_is_not_harmonised(level: str, tmp_path: Path) -> None:
 def test_notes_rise_with_the_level(name: str) -> None:
     """Law: difficulty never falls as the level rises; on the same bars each level has as many notes as the one below, or more."""
     path = Path(__file__).parents[2] / "samples" / f"{name}.musicxml"
-    counts = [
-        len(reduce.draft(path, level=level, length="full").draft.notes)
-        for level in (*LEVELS, "late-intermediate", "advanced")
-    ]
+    counts = [len(reduce.draft(path, level=level, length="full").draft.notes) for level in (*LEVELS, "late-intermediate", "advanced")]
     assert counts == sorted(counts)

@@ -219,7 +219,7 @@ def test_everything_by_keyboard(page: Any) -> None:
     assert not one(page, "#card").is_displayed()
     assert page.execute_script("return document.activeElement.matches('g.note')")
     press(page, "l")
-    assert 'lock = true' in one(page, "#choices").get_attribute("value")
+    assert "lock = true" in one(page, "#choices").get_attribute("value")
     press(page, "p")
     until(page, "document.getElementById('play').getAttribute('aria-pressed') === 'true'")
     press(page, "p")

@@ -15,9 +15,7 @@ from reduce.model.score import Bar, Key, Meter
 from reduce.report.edits import edits
 
 QUARTER = 12
-BARS = tuple(
-    Bar(index=k, number=str(k + 1), start=k * 4 * QUARTER, length=4 * QUARTER, meter=Meter((4,), 4), key=Key(0)) for k in range(2)
-)
+BARS = tuple(Bar(index=k, number=str(k + 1), start=k * 4 * QUARTER, length=4 * QUARTER, meter=Meter((4,), 4), key=Key(0)) for k in range(2))
 
 
 def note(name: str, onset: int, midi: int, hand: Hand = "right", length: int = 1) -> DraftNote:

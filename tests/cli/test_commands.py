@@ -132,8 +132,6 @@ def test_help_needs_no_heavy_library() -> None:
 
 def test_the_package_offers_draft() -> None:
     """``import reduce`` is light; ``reduce.draft`` is there when asked for."""
-    code = (
-        "import sys, reduce; before = 'reduce.pipeline' in sys.modules; reduce.draft; print(before, 'reduce.pipeline' in sys.modules)"
-    )
+    code = "import sys, reduce; before = 'reduce.pipeline' in sys.modules; reduce.draft; print(before, 'reduce.pipeline' in sys.modules)"
     shown = subprocess.run([sys.executable, "-c", code], check=True, capture_output=True, text=True, cwd=ROOT)
     assert shown.stdout.strip() == "False True"

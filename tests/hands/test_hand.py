@@ -63,6 +63,7 @@ def test_left_hand_mirrors_the_right() -> None:
 
 def test_plain_chords_have_the_usual_fingers() -> None:
     """Common practice: triad 1-3-5 and 5-3-1, octave chord 1-2-3-5 (C-E-G-C), octave 1-5."""
+
     def fingers(keys: tuple[int, ...], hand: str) -> tuple[int, ...]:
         found = grip(keys, 185, "right" if hand == "right" else "left")
         assert found is not None

@@ -29,7 +29,7 @@ Flute           | d5:4 e5 f#5 g5     | a5:2 f#5           | g5:4 e5 f#5 d5  | e5
 Horn in F       | <f#4 a4>:1         | <f#4 a4>           | <g4 b4>:2 <f#4 a4> | <e4 a4>:2 <f#4 a4> |
 Cello           | d3:4 a3 d3 a3      | d3 a3 d3 a3        | e3 b3 d3 a3     | a2:2 d3         |
 """
-NASTY = '</script><img src=x onerror=alert(1)>"\'&amp;<!--'
+NASTY = "</script><img src=x onerror=alert(1)>\"'&amp;<!--"
 
 
 class Elements(HTMLParser):

@@ -125,7 +125,7 @@ def test_another_page_may_not_write(served: ReviewServer, origin: str) -> None:
     [
         (b"x" * (LARGEST_REQUEST + 1), {}, 413, "at most 64 kB"),
         (ENTRY.encode(), {"Content_Type": "text/plain"}, 415, "TOML"),
-        (b"[[choice]]\nmelody = \"\xff\"", {}, 400, "not UTF-8"),
+        (b'[[choice]]\nmelody = "\xff"', {}, 400, "not UTF-8"),
         (b"melody = 3", {}, 422, "no choice in the text"),
         (b"[[choice]]\nmelodie = 'Cello'\n[[choice]]\nlock = true\n", {}, 422, "did you mean 'melody'"),
         (b"[[choice]]\nbars = [", {}, 422, "choices.toml"),
@@ -133,9 +133,7 @@ def test_another_page_may_not_write(served: ReviewServer, origin: str) -> None:
     ],
     ids=["large", "kind", "encoding", "empty", "faults", "broken", "length"],
 )
-def test_what_makes_no_sense_is_not_written(
-    served: ReviewServer, body: bytes, headers: dict[str, str], status: int, words: str
-) -> None:
+def test_what_makes_no_sense_is_not_written(served: ReviewServer, body: bytes, headers: dict[str, str], status: int, words: str) -> None:
     """Too large, of another kind, not text, with faults: a sentence says so and the file stays as it was."""
     served.choices.write_text(ENTRY, encoding="utf-8")
     found, told = post(served, body, **headers)

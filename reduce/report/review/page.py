@@ -29,33 +29,35 @@ def page(material: Material) -> str:
     index = Index(material)
     title = str(material.facts["source"]["title"] or material.facts["source"]["file"] or "Piano draft")
     script = "(() => {\n" + "\n".join(asset(name) for name in SCRIPTS) + "\n})();"
-    return "\n".join([
-        *head(f"{title}: review of the piano draft", script, connect=material.served),
-        f'<body data-served="{"yes" if material.served else "no"}">',
-        '<a class="skip" href="#bars">To the music, bar by bar</a>',
-        glyphs_html(material.glyphs),
-        "<header>",
-        f"<h1>{escape(title)} <small>review of the piano draft</small></h1>",
-        "</header>",
-        '<main id="main">',
-        opening(index),
-        f'<p id="verdict" class="verdict">{escape(verdict_line(index))}</p>',
-        doubts(index),
-        decided(index),
-        hard(index),
-        bar_by_bar(index, DRAWN_AT_ONCE),
-        reasons(index),
-        "</main>",
-        player(index),
-        '<aside id="card" class="card" aria-label="About this note" tabindex="-1" hidden></aside>',
-        '<div id="said" class="unseen" role="status" aria-live="polite"></div>',
-        _drawings(material),
-        data_html(_data(index)),
-        script_html(script),
-        "</body>",
-        "</html>",
-        "",
-    ])
+    return "\n".join(
+        [
+            *head(f"{title}: review of the piano draft", script, connect=material.served),
+            f'<body data-served="{"yes" if material.served else "no"}">',
+            '<a class="skip" href="#bars">To the music, bar by bar</a>',
+            glyphs_html(material.glyphs),
+            "<header>",
+            f"<h1>{escape(title)} <small>review of the piano draft</small></h1>",
+            "</header>",
+            '<main id="main">',
+            opening(index),
+            f'<p id="verdict" class="verdict">{escape(verdict_line(index))}</p>',
+            doubts(index),
+            decided(index),
+            hard(index),
+            bar_by_bar(index, DRAWN_AT_ONCE),
+            reasons(index),
+            "</main>",
+            player(index),
+            '<aside id="card" class="card" aria-label="About this note" tabindex="-1" hidden></aside>',
+            '<div id="said" class="unseen" role="status" aria-live="polite"></div>',
+            _drawings(material),
+            data_html(_data(index)),
+            script_html(script),
+            "</body>",
+            "</html>",
+            "",
+        ]
+    )
 
 
 def _data(index: Index) -> dict[str, Any]:

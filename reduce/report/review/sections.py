@@ -59,9 +59,7 @@ def doubts(index: Index) -> str:
     """What was not understood: doubts in full, mere remarks folded."""
     found = [row for row in index.material.facts["doubts"] if row["severity"] != "note"]
     remarks = [row for row in index.material.facts["doubts"] if row["severity"] == "note"]
-    body = (
-        f'<ul class="doubts">{"".join(_doubt(row) for row in found)}</ul>' if found else "<p>Everything in the score was understood.</p>"
-    )
+    body = f'<ul class="doubts">{"".join(_doubt(row) for row in found)}</ul>' if found else "<p>Everything in the score was understood.</p>"
     if remarks:
         body += (
             f"<details><summary>{number(len(remarks), 'remark')} about the file</summary>"
