@@ -10,7 +10,7 @@ from reduce.arrange.as_written import bass_line, inner_voices
 from reduce.arrange.by_figures import accompaniment
 from reduce.arrange.desk import Desk, speed
 from reduce.arrange.easing import explained as explained_easing
-from reduce.arrange.easing import relief
+from reduce.arrange.easing import relief, slowest
 from reduce.arrange.explain import Ledger, explained_additions, explained_fates, explained_fingers, explained_octaves
 from reduce.arrange.fates import stood_for, traced
 from reduce.arrange.ground import starts_after_rest
@@ -74,7 +74,7 @@ def arrange(score: Score, texture: Texture, rules: Rules, request: Request) -> A
     rounds = 0 if level.order > rules.whole("easing.bar.up-to-level") else rules.whole("easing.bar.rounds")
     for attempt in range(rounds + 1):
         ledger = settled.copy()
-        refused, notes, claims = _realised(plan, tempos, ease, ledger)
+        refused, notes, claims = _realised(plan, tempos, ease, ledger, slowest(asked, rules, beat) if rounds else 0.0)
         draft = _draft(plan, notes, tempos)
         if attempt == rounds:
             break
@@ -170,15 +170,25 @@ def _planned(
 
 
 def _realised(
-    plan: _Plan, tempos: tuple[Tempo, ...], ease: dict[int, int], ledger: Ledger
+    plan: _Plan, tempos: tuple[Tempo, ...], ease: dict[int, int], ledger: Ledger, patience: float
 ) -> tuple[tuple[Refused, ...], tuple[DraftNote, ...], dict[str, str]]:
-    """Both hands filled at a tempo, with the given bars (index into the kept ones) eased."""
+    """Both hands filled at a tempo, with the given bars (index into the kept ones) eased.
+
+    ``patience`` is the tempo that the piece may be slowed to before its theme loses a note.
+    """
     score, texture, rules = plan.desk.score, plan.desk.texture, plan.desk.rules
     desk = replace(plan.desk, pace=speed(tempos, score.resolution), ease=ease)
     level, bars = rules.level, desk.bars
     quarters = desk.pace(desk.start) * 60 / score.resolution
     tune, decided = fit_rhythm(
-        plan.tune, bars, rules, resolution=score.resolution, quarters=quarters, phrases=texture.phrases, chords=desk.chords
+        plan.tune,
+        bars,
+        rules,
+        resolution=score.resolution,
+        quarters=quarters,
+        slowest=patience,
+        phrases=texture.phrases,
+        chords=desk.chords,
     )
     ledger.extend(decided)
     if level.order >= rules.whole("voicing.as-written.from-level"):

@@ -56,6 +56,13 @@ def relief(
     return Relief(tempos=tempos, ease=steps) if steps != dict(ease) else None
 
 
+def slowest(asked: tuple[Tempo, ...], rules: Rules, beat: float) -> float:
+    """The slowest tempo, quarters a minute, that keeps the character of a piece with these tempi; 0 where none has a number."""
+    first = next((t.quarters for t in asked if t.quarters), 0.0) or 0.0
+    step, share = rules.number("easing.tempo.step"), rules.numbers("easing.tempo.least")[rules.level.order - 1]
+    return min(first, max(rules.level.tempo_min * beat, step * -(-first * share // step)))
+
+
 def _slower(report: Report, asked: tuple[Tempo, ...], tempos: tuple[Tempo, ...], rules: Rules, beat: float) -> tuple[Tempo, ...] | None:
     """The tempi slowed until most bars are inside the level's notes a second, or None.
 
@@ -67,12 +74,10 @@ def _slower(report: Report, asked: tuple[Tempo, ...], tempos: tuple[Tempo, ...],
         if b.what in ("speed", "speed-together") and b.limit > 0:
             worst[b.bar] = max(worst.get(b.bar, 1.0), b.measured / b.limit)
     excess = sorted(worst.values(), reverse=True)[int(rules.number("easing.tempo.few") * len(report.load)) :]
-    speeds, first = [t.quarters for t in tempos if t.quarters], next((t.quarters for t in asked if t.quarters), None)
-    if not excess or not speeds or not first:
+    speeds = [t.quarters for t in tempos if t.quarters]
+    if not excess or not speeds:
         return None
-    step = rules.number("easing.tempo.step")
-    share = rules.numbers("easing.tempo.least")[rules.level.order - 1]
-    least = min(first, max(rules.level.tempo_min * beat, step * -(-first * share // step)))
+    step, least = rules.number("easing.tempo.step"), slowest(asked, rules, beat)
     chosen = max(least, step * (speeds[0] / excess[0] // step))
     if chosen >= speeds[0] - 0.5:
         return None

@@ -29,13 +29,15 @@ def fit_rhythm(
     *,
     resolution: int,
     quarters: float = 0.0,
+    slowest: float = 0.0,
     phrases: Sequence[Phrase] = (),
     chords: Sequence[Chord] = (),
     shift: int = 0,
 ) -> tuple[tuple[Tone, ...], tuple[Decision, ...]]:
     """The line in values that the level reads, and one decision for each rhythm that changed.
 
-    ``quarters`` a minute is the draft's tempo (0 = the level's slowest); ``shift`` the semitones that the line stands above ``chords``.
+    ``quarters`` a minute is the draft's tempo (0 = the level's slowest), ``slowest`` the tempo that the piece may be slowed to before its
+    theme loses a note (0 = none); ``shift`` the semitones that the line stands above ``chords``.
     ``bars`` hold the line; tones outside them are left out.  Equal rhythms at equal places of the bar come out equal.  A tone whose pitch
     repeats into a dropped one stands for both.
     """
@@ -47,7 +49,8 @@ def fit_rhythm(
     if words.anything or not tones or not bars:
         return tones, ()
     hook = signature(tones, bars, phrases, resolution, rules)
-    wider = vocabulary(level, resolution, tempo, hook=True, leeway=leeway)
+    patient = min(slowest or tempo, tempo)
+    wider = vocabulary(level, resolution, patient, hook=True, leeway=leeway)
     calm, calm_wider = vocabulary(level, resolution, 0), vocabulary(level, resolution, 0, hook=True)
     narrower = replace(words, values=words.values - {resolution // 2}, shortest=resolution) if words.pairs else words
     cells = cells_of(tones, bars, resolution)
@@ -59,7 +62,7 @@ def fit_rhythm(
     written: dict[Shape, Placed] = {}
     for shape, found in places.items():
         themed = any(cell.bar in in_hook for cell in found)
-        slow = _notes_a_second(shape, tempo, resolution) <= fastest
+        slow = _notes_a_second(shape, patient if themed else tempo, resolution) <= fastest
         own = {(True, True): calm_wider, (True, False): calm, (False, True): wider, (False, False): words}[slow, themed]
         if words.pairs and _leaping(found, tones, resolution) > rules.number("rhythm.pairs.leaps-share"):
             own = narrower

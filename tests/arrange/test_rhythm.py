@@ -127,6 +127,13 @@ def test_pace_counts_notes_not_single_values() -> None:
     assert [(onset - 12, name) for onset, _, name in got if onset >= 12] == [(0.0, "F5"), (1.0, "D5"), (2.0, "D5")]
 
 
+def test_a_theme_keeps_its_notes_where_the_piece_may_be_slowed() -> None:
+    """A piece is slowed before its theme loses a note: listeners know it by the theme (common practice)."""
+    text = "meter 3/4\nViolin | e5:8. d5:16 b4:2 | e5:8. d5:16 b4:2 | e5:8. d5:16 b4:2 | c5:2. |"
+    assert ["E5", "B4"] == [name for _, _, name in fitted(text, "late-beginner", 160.0)[:2]]
+    assert ["E5", "D5", "B4"] == [name for _, _, name in fitted(text, "late-beginner", 160.0, slowest=60.0)[:3]]
+
+
 def test_stress_of_places() -> None:
     """Metrical levels of common time and of six-eight (common practice)."""
     common, six = Meter((4,), 4), Meter((6,), 8)
