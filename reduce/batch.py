@@ -9,13 +9,13 @@ import tempfile
 import time
 import zipfile
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any, Literal
 
 from reduce import __version__, rulebook
 from reduce.drafting import CHOICES, Wishes, draft_into
 from reduce.model.errors import ReduceError, UsageError, own_fault
+from reduce.model.record import dataclass, replace
 from reduce.report import check_folder, intact, tidy
 
 Ending = Literal["drafted", "unchanged", "refused", "failed"]

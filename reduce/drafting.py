@@ -7,13 +7,13 @@ import dataclasses
 import hashlib
 import tempfile
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from reduce import pipeline, rulebook
 from reduce.hands.check import check
 from reduce.model.errors import InputError, UsageError
+from reduce.model.record import dataclass
 from reduce.report import (
     breach_row,
     decisions_jsonl,
@@ -26,12 +26,12 @@ from reduce.report import (
     write_file,
     write_folder,
 )
-from reduce.reviewing import copy_edits, last_run, review_page, since_last_run
 
 if TYPE_CHECKING:
     from reduce.model.draft import Draft
     from reduce.model.rules import Rules
     from reduce.pipeline import Result
+    from reduce.report.compare import Side
 
 CHOICES = "choices.toml"
 DRAFT = "draft.musicxml"
@@ -73,7 +73,7 @@ def draft_into(target: Path, score: Path, wishes: Wishes, tell: Callable[[str], 
     tidy(target)
     own = wishes.choices or target / CHOICES
     known = own if wishes.choices is not None or own.exists() else None
-    before = last_run(target)
+    before = _before(target)
     with _aside() as fresh:
         entries = b""
         if wishes.edited is not None:
@@ -87,12 +87,31 @@ def draft_into(target: Path, score: Path, wishes: Wishes, tell: Callable[[str], 
             write_file(fresh / file, content)
         if wishes.reviewed:
             files["draft.pdf"] = result.pdf(wishes.paper)
+            from reduce.reviewing import review_page
+
             # made from the very files that will lie beside it
             files["review.html"] = review_page(fresh).encode()
         if entries:
             write_file(own, entries)
         write_folder(target, files, replace=wishes.replace)
-        return {**facts, **since_last_run(before, fresh)}
+        return {**facts, **_since(before, fresh)}
+
+
+def _before(target: Path) -> Side | None:
+    """The draft that is there, to tell what changes; the way back into a folder is loaded only where there is one."""
+    if not (target / "report.json").exists():
+        return None
+    from reduce.reviewing import last_run
+
+    return last_run(target)
+
+
+def _since(before: Side | None, fresh: Path) -> dict[str, Any]:
+    if before is None:
+        return {}
+    from reduce.reviewing import since_last_run
+
+    return since_last_run(before, fresh)
 
 
 @contextlib.contextmanager
@@ -155,6 +174,8 @@ def _with_edits(
         if same_file(copy, base):
             base = Path(name, DRAFT)
             base.write_bytes(again().musicxml)
+        from reduce.reviewing import copy_edits
+
         found = copy_edits(base, copy, target, level=wishes.level, first=first)
     slurs = sum(choice.action in ("slur", "no-slur") for choice in found.choices)
     notes = len(found.choices) - slurs

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -13,6 +12,7 @@ from reduce.engrave.booklet import Press
 from reduce.hands.check import check
 from reduce.model.booklet import HeadsSheet, Music, Reader
 from reduce.model.errors import UsageError
+from reduce.model.record import dataclass
 from reduce.notate.heads import heads_xml
 from reduce.reviewing import facts_in, read_draft, rows_in, rules_of, source_in
 

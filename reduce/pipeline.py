@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-from dataclasses import dataclass, replace
 from functools import cached_property
 from pathlib import Path
 
@@ -12,6 +11,7 @@ from reduce.model.choice import Choice
 from reduce.model.decision import Decision, Fate
 from reduce.model.draft import Draft
 from reduce.model.problem import Problem
+from reduce.model.record import dataclass, replace
 from reduce.model.rules import Rules
 from reduce.model.score import Score
 from reduce.model.texture import Texture

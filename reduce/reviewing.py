@@ -5,7 +5,6 @@ from __future__ import annotations
 import json
 import tempfile
 from collections.abc import Mapping
-from dataclasses import replace
 from difflib import SequenceMatcher
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -16,6 +15,7 @@ from reduce.engrave.screen import Screen, screen
 from reduce.engrave.stretch import bar_numbers, matching, renamed, stretch
 from reduce.model.draft import Draft
 from reduce.model.errors import ReduceError, RuleError, UsageError
+from reduce.model.record import replace
 from reduce.model.rules import Rules
 from reduce.model.score import Score
 from reduce.notate import together

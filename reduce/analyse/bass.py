@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from collections import Counter, defaultdict
 from collections.abc import Mapping, Sequence
-from dataclasses import replace
 from heapq import heappop, heappush
 
 from reduce.analyse.reasons import where
 from reduce.analyse.streams import desks_of
 from reduce.model.decision import Decision, Rejected
+from reduce.model.record import replace
 from reduce.model.rules import Rules
 from reduce.model.score import Note, Score
 from reduce.model.texture import Lead, Stream

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from bisect import bisect_right
 from collections.abc import Sequence
-from dataclasses import dataclass
 from typing import Literal
 
+from reduce.model.record import dataclass
 from reduce.model.texture import Chord, LocalKey
 
 CadenceKind = Literal["authentic", "half", "plagal", "deceptive"]

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from math import exp
 
 from reduce.analyse.search import Segment
 from reduce.analyse.slices import Slice
 from reduce.analyse.templates import Template
+from reduce.model.record import dataclass
 from reduce.model.rules import Rules
 
 

@@ -7,13 +7,13 @@ at once with numpy (imported late, since it costs more to load than most pieces 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from reduce.analyse.lines import Grid, Line
 from reduce.analyse.motifs import Events, figures_of, recurrence
 from reduce.analyse.sonority import against_harmony, mates, pairs, room_above
 from reduce.analyse.windows import between, running, window
+from reduce.model.record import dataclass
 
 if TYPE_CHECKING:
     import numpy as np

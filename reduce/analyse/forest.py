@@ -9,12 +9,12 @@ from __future__ import annotations
 
 import json
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import reduce
+from reduce.model.record import dataclass
 
 if TYPE_CHECKING:
     import numpy as np

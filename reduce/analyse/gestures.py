@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from itertools import pairwise
 
+from reduce.model.record import dataclass
 from reduce.model.rules import Rules
 from reduce.model.score import Bar, Note
 

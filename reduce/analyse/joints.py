@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from bisect import bisect_left, bisect_right
 from collections.abc import Sequence
-from dataclasses import dataclass
 from math import log2
 
 from reduce.analyse.cadences import Cadence, close_under
+from reduce.model.record import dataclass
 from reduce.model.rules import Rules
 from reduce.model.score import Bar, Note, Score
 from reduce.model.texture import Lead, Parallel

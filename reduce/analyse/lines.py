@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from bisect import bisect_right
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 
+from reduce.model.record import dataclass
 from reduce.model.score import Note, Score
 from reduce.model.texture import Stream
 

@@ -5,7 +5,6 @@ from __future__ import annotations
 import itertools
 from bisect import bisect_left
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from reduce.analyse.doublings import line_of, shared
@@ -18,6 +17,7 @@ from reduce.analyse.signs import signs
 from reduce.analyse.streams import desks_of
 from reduce.analyse.themes import second_hearing
 from reduce.model.decision import Decision
+from reduce.model.record import dataclass
 from reduce.model.rules import Rules
 from reduce.model.score import Score
 from reduce.model.texture import Lead, Stream

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Sequence
-from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 from reduce.model.decision import Decision, Rejected
+from reduce.model.record import replace
 from reduce.model.score import Score
 from reduce.model.texture import Lead, Stream
 

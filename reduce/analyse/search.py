@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 from reduce.analyse.slices import Slice
 from reduce.analyse.templates import Template, candidates, chord_masks
+from reduce.model.record import dataclass
 from reduce.model.rules import Rules
 
 _BEAM = 4  # chords kept at each point

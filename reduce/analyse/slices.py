@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from bisect import bisect_right
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 
 from reduce.analyse.beats import points_of
 from reduce.analyse.tones import Ornament, Tone, moves_in_line, ornaments, ringing
+from reduce.model.record import dataclass
 from reduce.model.rules import Rules
 from reduce.model.score import Bar
 

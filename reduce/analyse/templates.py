@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from functools import lru_cache
 
+from reduce.model.record import dataclass
 from reduce.model.rules import Rules
 
 _TEMPLATES = "harmony.chord-templates."

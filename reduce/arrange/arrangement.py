@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 from reduce.arrange.strands import Refused
 from reduce.model.choice import Choice
 from reduce.model.decision import Decision, Fate
 from reduce.model.draft import Draft
 from reduce.model.problem import Problem
+from reduce.model.record import dataclass
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
 
 from reduce.arrange.arrangement import Arrangement, Request
 from reduce.arrange.as_written import bass_line, inner_voices
@@ -39,6 +38,7 @@ from reduce.model.choice import Choice
 from reduce.model.decision import Decision
 from reduce.model.draft import Draft, DraftNote
 from reduce.model.problem import Problem
+from reduce.model.record import dataclass, replace
 from reduce.model.rules import Rules
 from reduce.model.score import Bar, Score, Tempo
 from reduce.model.texture import Lead, Texture

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
 
 from reduce.arrange.desk import Desk, balance_of, taste_of
 from reduce.arrange.figured import Seat, bass_keys, left_keys, positions, right_inner
@@ -14,6 +13,7 @@ from reduce.arrange.line import Tone
 from reduce.arrange.own_motion import own_motion
 from reduce.arrange.strands import Key
 from reduce.model.decision import Decision
+from reduce.model.record import replace
 from reduce.model.texture import Chord
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from bisect import bisect_right
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import field
 from functools import cached_property
 
 from reduce.arrange.fold import Balance
@@ -13,6 +13,7 @@ from reduce.arrange.sounding import Sound
 from reduce.arrange.voicing import Taste
 from reduce.hands.hand import grip
 from reduce.model.draft import Hand
+from reduce.model.record import dataclass, replace
 from reduce.model.rules import Rules
 from reduce.model.score import Bar, Score, Tempo
 from reduce.model.texture import Chord, Texture

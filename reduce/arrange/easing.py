@@ -7,12 +7,12 @@ quieter left hand.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
 from itertools import groupby
 
 from reduce.arrange.explain import Ledger, and_list, bars_named
 from reduce.hands.report import Report
 from reduce.model.decision import Decision, Rejected
+from reduce.model.record import dataclass, replace
 from reduce.model.rules import Rules
 from reduce.model.score import Bar, Tempo
 

@@ -5,7 +5,6 @@ from __future__ import annotations
 from bisect import bisect_right
 from collections import Counter, defaultdict
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import replace
 from typing import Literal
 
 from reduce.arrange.fates import Reason, Trace
@@ -15,6 +14,7 @@ from reduce.model.decision import Decision, DecisionKind, Fate, FateKind, Reject
 from reduce.model.draft import DraftNote, Hand
 from reduce.model.level import Level
 from reduce.model.pitch import in_key
+from reduce.model.record import replace
 from reduce.model.score import Bar, Score
 from reduce.model.texture import Texture
 

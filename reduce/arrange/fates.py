@@ -5,11 +5,11 @@ from __future__ import annotations
 from bisect import bisect_left
 from collections import defaultdict
 from collections.abc import Container, Iterable, Mapping, Sequence
-from dataclasses import dataclass
 from typing import Literal
 
 from reduce.model.decision import FateKind
 from reduce.model.draft import DraftNote
+from reduce.model.record import dataclass
 from reduce.model.score import Note
 from reduce.model.texture import Role
 

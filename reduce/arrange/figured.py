@@ -8,13 +8,13 @@ from __future__ import annotations
 
 from bisect import bisect_left
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
 from itertools import pairwise
 
 from reduce.arrange.figures import Strike
 from reduce.arrange.fold import Inner, Outline
 from reduce.arrange.strands import Key
 from reduce.arrange.voicing import Slot, Taste, grips
+from reduce.model.record import dataclass
 from reduce.model.texture import Chord
 
 _FAR = 1e9

@@ -7,7 +7,6 @@ from __future__ import annotations
 
 from bisect import bisect_left
 from collections.abc import Collection, Sequence
-from dataclasses import dataclass
 
 from reduce.arrange.figures_pattern import HOLD, REST, SPOKEN, pattern
 from reduce.arrange.figures_sections import Section, sections, with_choices
@@ -15,6 +14,7 @@ from reduce.arrange.line import Tone
 from reduce.arrange.own_motion import Motion
 from reduce.model.decision import Decision
 from reduce.model.draft import Hand
+from reduce.model.record import dataclass
 from reduce.model.rules import Rules
 from reduce.model.score import Bar
 from reduce.model.texture import Chord, Figure, Phrase

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from bisect import bisect_left, bisect_right
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
 
 from reduce.arrange.figures_pattern import FIGURES, HOLD, REST, SPOKEN, pattern, strokes_a_second
 from reduce.arrange.line import Tone
 from reduce.arrange.own_motion import Motion
 from reduce.model.decision import Rejected
+from reduce.model.record import dataclass, replace
 from reduce.model.rules import Rules
 from reduce.model.score import Bar, Meter
 from reduce.model.texture import Figure, Phrase

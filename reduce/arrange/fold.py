@@ -8,13 +8,13 @@ from __future__ import annotations
 
 from bisect import bisect_left, bisect_right
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
 
 from reduce.arrange.inner import INNER_ROLES, Pulse
 from reduce.arrange.line import Tone
 from reduce.arrange.sounding import Sound, over
 from reduce.arrange.voicing import Grip, Slot, Taste, grips
 from reduce.model.draft import Hand
+from reduce.model.record import dataclass
 from reduce.model.texture import Chord
 
 _WANTED = 2.0  # value of a note whose instrument the arranger keeps: more than any other note has

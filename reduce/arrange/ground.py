@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from bisect import bisect_left
 from collections.abc import Callable, Sequence
-from dataclasses import replace
 
 from reduce.arrange.fold import Outline
 from reduce.arrange.line import Tone, tone_of
 from reduce.arrange.sounding import Sound, over
+from reduce.model.record import replace
 from reduce.model.score import Bar
 
 

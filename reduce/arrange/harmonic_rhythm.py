@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
 
+from reduce.model.record import dataclass, replace
 from reduce.model.score import Bar
 from reduce.model.texture import Chord, Phrase
 

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from bisect import bisect_left
 from collections.abc import Sequence
-from dataclasses import replace
 from fractions import Fraction
 from typing import Literal
 
@@ -15,6 +14,7 @@ from reduce.model.decision import Rejected
 from reduce.model.draft import Draft, DraftMark, DraftNote, Hand
 from reduce.model.pitch import STEPS, Pitch
 from reduce.model.problem import Problem
+from reduce.model.record import replace
 from reduce.model.score import Bar
 
 

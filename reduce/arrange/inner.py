@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from bisect import bisect_left, bisect_right
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
 
 from reduce.arrange.line import Tone
 from reduce.arrange.sounding import Sound
+from reduce.model.record import dataclass
 from reduce.model.score import Bar
 from reduce.model.texture import Role
 

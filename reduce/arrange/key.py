@@ -5,13 +5,13 @@ from __future__ import annotations
 import re
 from collections import Counter
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
 
 from reduce.arrange.key_spelling import signature_written
 from reduce.arrange.key_weighing import Weighed, gather, weigh
 from reduce.arrange.line import Tone
 from reduce.model.decision import Decision, Rejected
 from reduce.model.errors import UsageError
+from reduce.model.record import dataclass, replace
 from reduce.model.rules import Rules
 from reduce.model.score import Bar, Key, Score
 from reduce.model.texture import Texture

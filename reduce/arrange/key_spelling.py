@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
 
 from reduce.arrange.line import Tone, moved
 from reduce.model.pitch import STEPS, Pitch, spelled
+from reduce.model.record import dataclass, replace
 from reduce.model.score import Bar, Key
 
 _TURN = 12  # places on the line of fifths between two names of one key

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Sequence
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from reduce.arrange.key_spelling import signature_written, turn_between
 from reduce.arrange.line import Tone
+from reduce.model.record import dataclass
 from reduce.model.rules import Rules
 from reduce.model.score import Bar
 from reduce.model.texture import Texture

@@ -5,12 +5,12 @@ from __future__ import annotations
 import re
 from collections import Counter
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
 from itertools import accumulate, pairwise
 
 from reduce.arrange.line import bar_at
 from reduce.model.decision import Decision, Rejected
 from reduce.model.errors import UsageError
+from reduce.model.record import dataclass, replace
 from reduce.model.rules import Rules
 from reduce.model.score import Bar, Score
 from reduce.model.texture import Phrase, Texture

@@ -6,9 +6,9 @@ Times are ticks from the start of the excerpt's source bars (``Score.resolution`
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
 
 from reduce.model.pitch import Pitch
+from reduce.model.record import dataclass, replace
 from reduce.model.score import Bar, Note
 
 

@@ -5,10 +5,10 @@ from __future__ import annotations
 from bisect import bisect_left
 from collections import Counter, defaultdict
 from collections.abc import Sequence
-from dataclasses import replace
 
 from reduce.arrange.line import Tone, bar_at
 from reduce.model.decision import Decision
+from reduce.model.record import replace
 from reduce.model.rules import Rules
 from reduce.model.score import Bar
 from reduce.model.texture import Parallel

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from bisect import bisect_right
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 from reduce.arrange.line import bar_at
 from reduce.model.decision import Decision
+from reduce.model.record import dataclass
 from reduce.model.rules import Rules
 from reduce.model.score import Bar, Score
 

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections import Counter
-from dataclasses import replace
 from itertools import groupby
 
 from reduce.arrange.marks_place import Page
 from reduce.model.decision import Decision
 from reduce.model.draft import DraftMark
+from reduce.model.record import replace
 from reduce.model.score import Mark
 
 LOUDNESS = ("pppp", "ppp", "pp", "p", "mp", "mf", "f", "ff", "fff", "ffff")

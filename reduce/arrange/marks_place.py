@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from bisect import bisect_left, bisect_right
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 from reduce.model.draft import DraftNote
+from reduce.model.record import dataclass
 from reduce.model.rules import Rules
 from reduce.model.score import Bar, Mark, Score
 from reduce.model.texture import Lead, Texture

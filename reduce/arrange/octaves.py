@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 from reduce.arrange.line import Tone, moved
+from reduce.model.record import dataclass
 
 _NEVER = 10_000.0
 

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
 
 from reduce.arrange.line import Tone, bar_at
 from reduce.model.decision import Decision
 from reduce.model.pitch import STEPS, Pitch, spelled
+from reduce.model.record import replace
 from reduce.model.rules import Rules
 from reduce.model.score import Bar
 

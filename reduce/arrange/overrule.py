@@ -5,13 +5,13 @@ from __future__ import annotations
 import difflib
 import re
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
 from fractions import Fraction
 
 from reduce.arrange.explain import Ledger, bars_named
 from reduce.model.choice import Choice
 from reduce.model.decision import Decision, DecisionKind, Rejected
 from reduce.model.problem import Problem
+from reduce.model.record import dataclass, replace
 from reduce.model.rules import Rules
 from reduce.model.score import Bar, Note, Score
 from reduce.model.texture import Chord, Lead, Role, Texture

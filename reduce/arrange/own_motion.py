@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from bisect import bisect_right
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 from reduce.arrange.sounding import Sound
+from reduce.model.record import dataclass
 from reduce.model.score import Bar
 
 _TUNE = frozenset({"melody", "melody-double"})

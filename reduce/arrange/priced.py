@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
 
 from reduce.hands.check import check
 from reduce.model.decision import Decision
 from reduce.model.draft import Draft
+from reduce.model.record import replace
 from reduce.model.rules import Rules
 
 

@@ -8,13 +8,13 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Mapping, Sequence
-from dataclasses import replace
 
 from reduce.arrange.line import Tone
 from reduce.arrange.rhythm_cells import Cell, Shape, cells_of
 from reduce.arrange.rhythm_hook import Hook, signature
 from reduce.arrange.rhythm_values import Vocabulary, refused, spoken, stress, vocabulary
 from reduce.model.decision import Decision
+from reduce.model.record import replace
 from reduce.model.rules import Rules
 from reduce.model.score import Bar
 from reduce.model.texture import Chord, Phrase

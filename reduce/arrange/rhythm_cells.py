@@ -6,10 +6,10 @@ A cell depends on nothing outside it, so equal cells at equal places of the bar 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from typing import Literal
 
 from reduce.arrange.line import Tone
+from reduce.model.record import dataclass
 from reduce.model.score import Bar, Meter
 
 PieceKind = Literal["tone", "held", "rest"]

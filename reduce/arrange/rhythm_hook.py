@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 from reduce.arrange.line import Tone
 from reduce.arrange.rhythm_cells import bar_rhythms
 from reduce.arrange.rhythm_values import spoken
+from reduce.model.record import dataclass
 from reduce.model.rules import Rules
 from reduce.model.score import Bar
 from reduce.model.texture import Phrase

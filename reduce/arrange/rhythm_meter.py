@@ -6,11 +6,11 @@ A rewritten piece keeps its ticks, its bars and its sound; only the length of a 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
 from fractions import Fraction
 
 from reduce.arrange.line import Tone
 from reduce.model.decision import Decision, Rejected
+from reduce.model.record import dataclass, replace
 from reduce.model.rules import Rules
 from reduce.model.score import Bar, Meter, Score
 

@@ -6,11 +6,11 @@ count from the start of a full bar.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from fractions import Fraction
 from functools import lru_cache
 
 from reduce.model.level import Level
+from reduce.model.record import dataclass
 from reduce.model.score import Meter
 
 _NAMES = {

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Container, Iterator, Sequence
-from dataclasses import dataclass
 
+from reduce.model.record import dataclass
 from reduce.model.score import Note, Score
 from reduce.model.texture import Role, Texture
 

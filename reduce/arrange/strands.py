@@ -9,13 +9,13 @@ from __future__ import annotations
 
 from bisect import bisect_right
 from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass, replace
 from typing import Literal
 
 from reduce.arrange.fold import Inner, Outline
 from reduce.arrange.line import Tone
 from reduce.model.draft import Hand
 from reduce.model.pitch import Pitch
+from reduce.model.record import dataclass, replace
 
 
 @dataclass(frozen=True, slots=True)

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
-from dataclasses import replace
 
 from reduce.model.decision import Decision
+from reduce.model.record import replace
 from reduce.model.rules import Rules
 from reduce.model.score import Bar, Meter, Score, Tempo
 

@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 from reduce.arrange.arrangement import Arrangement
 from reduce.hands.hand import grip
 from reduce.model.decision import Decision, Fate
 from reduce.model.draft import Draft, Hand
+from reduce.model.record import replace
 from reduce.model.rules import Rules
 from reduce.model.score import Score
 

@@ -7,8 +7,10 @@ The price of the runner-up is kept, since it is the explanation.
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, field
+from dataclasses import field
 from itertools import combinations
+
+from reduce.model.record import dataclass
 
 _KEEP = 8  # grips kept for each strike
 _POOL = 6  # single keys from which they are built

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from bisect import bisect_left
 from collections.abc import Callable, Sequence
-from dataclasses import replace
 
 from reduce.arrange.key_spelling import Speller
 from reduce.arrange.line import bar_at
@@ -13,6 +12,7 @@ from reduce.arrange.sounding import Sound
 from reduce.arrange.strands import Key as Press
 from reduce.model.draft import DraftNote
 from reduce.model.pitch import Pitch, in_key
+from reduce.model.record import replace
 from reduce.model.score import Bar
 
 _LOOK_BACK = 24  # notes of one pitch class that may still sound when a later one begins

@@ -6,7 +6,6 @@ import contextlib
 import json
 import tempfile
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
 from importlib import resources
 from pathlib import Path
 from typing import Any
@@ -20,6 +19,7 @@ from reduce.engrave.stretch import stretch
 from reduce.engrave.verovio_layout import INSET, System, natural_widths, systems
 from reduce.model.booklet import Block, Booklet, Boxes, Heading, HeadsSheet, Items, Keyboards, Music, Reader, Section, Table, Text
 from reduce.model.level import Level
+from reduce.model.record import dataclass
 from reduce.model.rules import Rules
 
 WHITE_KEY = 3.9  # millimetres of a white key in a keyboard picture

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import field
 
 from lxml import etree
+
+from reduce.model.record import dataclass
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -5,7 +5,6 @@ from __future__ import annotations
 import itertools
 import json
 import tempfile
-from dataclasses import dataclass
 from importlib import resources
 from pathlib import Path
 
@@ -15,6 +14,7 @@ from reduce.engrave.lines import line_starts, page_starts
 from reduce.engrave.verovio_layout import INSET, System, natural_widths, systems
 from reduce.model.errors import UsageError
 from reduce.model.level import Level
+from reduce.model.record import dataclass
 from reduce.model.rules import Rules
 
 PAPERS = {"a4": (210.0, 297.0), "letter": (215.9, 279.4)}  # ISO 216; ANSI/ASME Y14.1, millimetres

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
 
 from reduce.engrave.verovio_layout import Engraver
+from reduce.model.record import dataclass
 
 _GLYPH = re.compile(r'<g id="(E[0-9A-F]{3,4})-[^"]*">(.*?)</g>', re.DOTALL)
 _USE = re.compile(r'href="#(E[0-9A-F]{3,4})-[^"]*"')

@@ -8,11 +8,11 @@ import re
 import sys
 import tempfile
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
 from importlib import resources
 from typing import Any
 
 from reduce.engrave.stacked_fingers import stacked
+from reduce.model.record import dataclass
 
 INSET = 40  # page units to the left of the system, where brace and bar number stand
 TENTH = 10  # verovio's page units in a millimetre

@@ -13,13 +13,14 @@ Everything is said for the right hand; the left is its mirror image (distances c
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import field
 from functools import lru_cache
 from itertools import pairwise
 
 from reduce.hands.hand import PAIRS
 from reduce.hands.keyboard import BLACK, STEP
 from reduce.model.draft import Hand
+from reduce.model.record import dataclass
 
 FINGERS = (1, 2, 3, 4, 5)
 RULES = (

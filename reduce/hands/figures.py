@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Sequence
-from dataclasses import dataclass
 from functools import lru_cache
 from itertools import pairwise
 from math import log2
@@ -15,6 +14,7 @@ from reduce.hands.terms import Sheet, Terms
 from reduce.hands.touch import HANDS, Touch
 from reduce.model.draft import DraftNote, Hand
 from reduce.model.pitch import STEPS, Pitch
+from reduce.model.record import dataclass
 
 _BURST = 4  # touches in a row that make a run
 _TREBLE, _BASS = (30, 38), (18, 26)  # staff positions of the outer lines, steps above C0

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 
 from reduce.hands.clock import Clock
 from reduce.hands.fingering import FREE, JOINED, LIFTED, Step, phrase
@@ -12,6 +11,7 @@ from reduce.hands.keyboard import BLACK
 from reduce.hands.touch import HANDS, Touch, touches
 from reduce.model.draft import Draft, Hand
 from reduce.model.level import Level
+from reduce.model.record import dataclass
 
 _FREES = 0.5  # seconds of rest after which the hand may start anew
 _WHITE_BELOW = (0, 0, 1, 1, 2, 3, 3, 4, 4, 5, 5, 6)

@@ -12,13 +12,13 @@ The published lower limits count keys and stay as printed; the upper ones are ta
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from functools import lru_cache
 from itertools import combinations, pairwise
 
 from reduce.hands.keyboard import BLACK, STANDARD_OCTAVE, STEP, centres
 from reduce.model.draft import Hand
 from reduce.model.pitch import in_key
+from reduce.model.record import dataclass
 
 PAIRS = ((1, 2), (1, 3), (1, 4), (1, 5), (2, 3), (2, 4), (2, 5), (3, 4), (3, 5), (4, 5))
 # Table rows in the order of PAIRS: MinRel, MaxRel, MaxPrac in keyboard steps of a fourteenth of an octave, per hand size.

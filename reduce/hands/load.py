@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from statistics import median
 
 from reduce.hands.figures import BarFigures
 from reduce.hands.report import BarLoad
 from reduce.hands.terms import Sheet
 from reduce.model.level import Level
+from reduce.model.record import dataclass
 from reduce.model.rules import Rules
 
 DIMENSIONS = ("speed", "span", "notes at once", "shifts", "leaps", "rhythm", "independence", "accidentals", "ledger lines")

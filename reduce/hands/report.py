@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import Literal
+
+from reduce.model.record import dataclass
 
 BreachKind = Literal[
     "span", "crowd", "range", "key", "value", "clash", "bars",  # the page or the hand forbids it

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import replace
 
 from reduce.hands.figures import crosses_beat
 from reduce.hands.fingers import Fingered
@@ -13,6 +12,7 @@ from reduce.hands.report import BarLoad, Spot
 from reduce.hands.terms import Sheet, Terms, spot
 from reduce.hands.touch import Touch
 from reduce.model.draft import Hand
+from reduce.model.record import replace
 
 _RUN = 2  # bars between spots of one kind that are told together
 _NEAR = 6  # bars within which only the hardest is named

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import replace
 
 from reduce.hands.report import Breach, BreachKind, Side
 from reduce.hands.terms import Sheet
 from reduce.model.draft import DraftNote
+from reduce.model.record import replace
 from reduce.model.score import Bar
 
 

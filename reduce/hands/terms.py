@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 from reduce.hands.clock import Clock
 from reduce.hands.report import Side, Spot, SpotKind
 from reduce.hands.touch import Touch
 from reduce.model.draft import Draft
 from reduce.model.level import Level
 from reduce.model.pitch import in_key
+from reduce.model.record import dataclass
 from reduce.model.rules import Rules
 
 STRAIN = "Stop at the first tension and leave it to the teacher; with pain, ask a physician."

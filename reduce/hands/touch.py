@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from bisect import bisect_right
 from collections.abc import Iterable
-from dataclasses import dataclass
 
 from reduce.hands.clock import Clock
 from reduce.model.draft import Draft, DraftNote, Hand
+from reduce.model.record import dataclass
 
 SHORT = frozenset({"staccato", "staccatissimo", "spiccato"})  # articulations that let go of the key at once
 HANDS: tuple[Hand, Hand] = ("right", "left")

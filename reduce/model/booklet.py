@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import Literal
 
 from reduce.model.draft import Draft, DraftNote
 from reduce.model.pitch import Pitch
+from reduce.model.record import dataclass
 from reduce.model.score import Key, Meter
 
 Reader = Literal["pupil", "teacher"]

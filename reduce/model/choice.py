@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from fractions import Fraction
 from typing import Literal, get_args
+
+from reduce.model.record import dataclass
 
 Action = Literal[
     "melody", "bass", "key", "cut", "figure", "octave", "move", "keep", "drop", "chord", "lock",

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import Literal
+
+from reduce.model.record import dataclass
 
 DecisionKind = Literal[
     "key", "cut", "tempo", "melody", "bass", "chord", "inner", "rhythm", "figure", "octave", "hand", "fingering", "notation"

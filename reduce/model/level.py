@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from fractions import Fraction
 from typing import Literal
+
+from reduce.model.record import dataclass
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

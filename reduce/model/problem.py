@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import Literal
+
+from reduce.model.record import dataclass
 
 Severity = Literal["note", "doubt", "fault"]
 

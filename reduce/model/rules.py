@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import field
 
 from reduce.model.level import Level
+from reduce.model.record import dataclass
 
 Value = int | float | str | bool | tuple[int | float | str, ...]
 

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import field
 from functools import cached_property
 from typing import Literal
 
 from reduce.model.pitch import Pitch
 from reduce.model.problem import Problem
+from reduce.model.record import dataclass
 
 NoteKind = Literal["struck", "grace", "cue", "hidden"]
 Family = Literal["woodwind", "brass", "percussion", "plucked", "keyboard", "voice", "strings", "unknown"]

@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import field
 from typing import Literal
+
+from reduce.model.record import dataclass
 
 Role = Literal[
     "melody",  # the tune itself, one note at a time

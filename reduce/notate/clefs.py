@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 from reduce.model.draft import DraftNote
+from reduce.model.record import dataclass
 from reduce.model.score import Bar
 from reduce.notate.metre import WHOLE, beats_of
 from reduce.notate.style import Style

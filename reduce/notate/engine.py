@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from bisect import bisect_right
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, field
+from dataclasses import field
 
 from reduce.model.draft import DraftNote
+from reduce.model.record import dataclass
 from reduce.model.score import Bar
 from reduce.notate.accidentals import Memory
 from reduce.notate.beams import beam_voice, set_stems

@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-
+from reduce.model.record import replace
 from reduce.model.score import Score
 from reduce.model.texture import Lead, Texture
 

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, field
-from xml.sax.saxutils import escape, quoteattr
+from dataclasses import field
 
 from reduce.model.draft import DraftMark, DraftNote
+from reduce.model.record import dataclass
 from reduce.model.score import Tempo
 from reduce.notate.clefs import Ottava
 
@@ -129,12 +129,20 @@ class SlurNumbers:
 
 def text_xml(text: str) -> str:
     """Text made safe for XML: control characters go, the rest is escaped."""
-    return escape("".join(c for c in text if c >= " " or c in "\t\n"))
+    return _escaped("".join(c for c in text if c >= " " or c in "\t\n"))
 
 
 def attribute(text: str) -> str:
     """The same for an attribute, quotes included."""
-    return quoteattr("".join(c for c in text if c >= " "))
+    plain = _escaped("".join(c for c in text if c >= " "))
+    if '"' not in plain:
+        return f'"{plain}"'
+    return f"'{plain}'" if "'" not in plain else '"' + plain.replace('"', "&quot;") + '"'
+
+
+def _escaped(text: str) -> str:
+    """As the standard library does, which loads its network modules with that."""
+    return text.replace("&", "&amp;").replace(">", "&gt;").replace("<", "&lt;")
 
 
 def words(text: str, *, style: str = "", weight: str = "", enclosure: str = "") -> str:

@@ -6,9 +6,9 @@ Lengths are counted in 1024ths of a whole-note (``WHOLE`` of them), the shortest
 from __future__ import annotations
 
 import itertools
-from dataclasses import dataclass
 from functools import lru_cache
 
+from reduce.model.record import dataclass
 from reduce.model.score import Meter
 
 WHOLE = 1024

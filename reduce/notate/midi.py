@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, replace
 
 from reduce.model.draft import Draft, DraftNote, Hand
 from reduce.model.pitch import STEPS
+from reduce.model.record import dataclass, replace
 from reduce.model.score import Bar, Tempo
 from reduce.notate.accidentals import signature
 from reduce.notate.loudness import Loudness

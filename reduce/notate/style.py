@@ -6,9 +6,8 @@ a draft can be written without a rule book at hand (a test holds the two togethe
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 from reduce.model.level import Level
+from reduce.model.record import dataclass
 from reduce.model.rules import Rules
 
 

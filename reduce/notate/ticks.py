@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import replace
 from math import gcd, lcm
 
 from reduce.model.draft import Draft
+from reduce.model.record import replace
 from reduce.model.score import Bar, Score
 from reduce.model.texture import Lead, Texture
 

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import replace
 from pathlib import Path
 
 from reduce.model.errors import InputError
+from reduce.model.record import replace
 from reduce.model.rules import Instrument
 from reduce.model.score import Score
 from reduce.read.findings import Findings

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Sequence
-from dataclasses import dataclass
 from typing import Literal
 
 from lxml import etree
 
+from reduce.model.record import dataclass
 from reduce.model.score import Bar, Key, Meter
 from reduce.read.figures import whole
 from reduce.read.findings import Findings

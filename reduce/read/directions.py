@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from lxml import etree
 
 from reduce.model.pitch import Pitch, spelled
+from reduce.model.record import dataclass, replace
 from reduce.model.score import MarkKind, Tempo
 from reduce.read.figures import decimal, staff_number
 from reduce.read.pieces import Piece, Sign

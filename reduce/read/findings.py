@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import field
 
 from reduce.model.problem import Problem, Severity
+from reduce.model.record import dataclass
 
 
 @dataclass(slots=True)

@@ -9,16 +9,15 @@ from __future__ import annotations
 import contextlib
 import importlib.util
 import io
-import logging
 import re
 import warnings
 from collections.abc import Iterator
-from dataclasses import dataclass
 from typing import Any
 
 from lxml import etree
 
 from reduce.model.errors import InputError, UsageError
+from reduce.model.record import dataclass
 from reduce.read.findings import Findings
 from reduce.read.opening import Opened, strict_parser
 
@@ -239,6 +238,8 @@ def _part_voices(score: Any) -> None:
 @contextlib.contextmanager
 def _quiet() -> Iterator[None]:
     """Keep the libraries' own warnings and prints away from the user, who gets our findings instead."""
+    import logging
+
     level = logging.root.manager.disable
     logging.disable(logging.CRITICAL)
     try:

@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 from lxml import etree
 
+from reduce.model.record import dataclass
 from reduce.read.words import clean
 
 

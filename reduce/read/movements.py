@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from itertools import pairwise
 
 from reduce.model.errors import UsageError
+from reduce.model.record import replace
 from reduce.model.score import Bar, Score
 from reduce.read.findings import Findings
 

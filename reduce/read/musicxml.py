@@ -5,11 +5,11 @@ from __future__ import annotations
 import difflib
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import replace
 
 from lxml import etree
 
 from reduce.model.errors import InputError, UsageError
+from reduce.model.record import replace
 from reduce.model.rules import Instrument
 from reduce.model.score import Bar, Key, Meter, Part, Score
 from reduce.read.bars import bar_length, common_key, make_bar, read_barlines

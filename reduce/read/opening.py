@@ -7,13 +7,13 @@ import io
 import stat
 import zipfile
 import zlib
-from dataclasses import dataclass
 from pathlib import Path, PurePosixPath
 from typing import Any
 
 from lxml import etree
 
 from reduce.model.errors import InputError
+from reduce.model.record import dataclass
 
 LARGEST_FILE = 200_000_000  # bytes on disk
 LARGEST_SCORE = 300_000_000  # bytes unpacked: a 36-part symphony movement is about 30 million

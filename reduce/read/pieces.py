@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import Literal
 
 from reduce.model.pitch import Pitch
+from reduce.model.record import dataclass
 from reduce.model.score import MarkKind, NoteKind
 
 

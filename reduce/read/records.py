@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
 
+from reduce.model.record import replace
 from reduce.model.score import Mark, Note, Stroke, Tempo
 from reduce.read.measures import PartWalk
 from reduce.read.pieces import Piece

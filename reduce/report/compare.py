@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import field
 from fractions import Fraction
 from typing import Any
 
 from reduce.model.draft import Draft, DraftNote
+from reduce.model.record import dataclass
 from reduce.report.compare_causes import caused, causes, only_here
 from reduce.report.places import plain
 

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from typing import Any, Literal
+
+from reduce.model.record import dataclass
 
 CauseKind = Literal["source", "version", "level", "wish", "setting", "choice", "rules"]
 _WISHES = {"bars": "bars", "movement": "movement", "key": "key", "length": "length", "pupil": "pupil"}

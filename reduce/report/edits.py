@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass, replace
 from fractions import Fraction
 
 from reduce.model.choice import Action, Choice
 from reduce.model.draft import Draft, DraftNote, Hand
 from reduce.model.errors import UsageError
 from reduce.model.pitch import Pitch
+from reduce.model.record import dataclass, replace
 
 _SIGNS = {0: "", 1: "#", -1: "b", 2: "##", -2: "bb"}
 _WIDEST = 24  # semitones within which a note that is gone and one that is new at its moment count as one that was moved

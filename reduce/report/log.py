@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterable, Mapping
-from dataclasses import replace
 from functools import cache
 from typing import Any
 
 from reduce.model.decision import Decision, Fate
 from reduce.model.draft import DraftNote
+from reduce.model.record import replace
 from reduce.model.score import Score
 from reduce.report.places import Places, plain
 

@@ -6,11 +6,11 @@ import json
 import re
 from collections import Counter
 from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
 from reduce.model.errors import UsageError
+from reduce.model.record import dataclass
 from reduce.report.facts import UNSURE
 from reduce.report.text import wrapped
 

@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
+from reduce.model.record import dataclass
 from reduce.model.rules import Value
 
 Scalar = int | float | str

@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
-
 from reduce.model.draft import DraftNote
 from reduce.model.pitch import SEMITONES, STEPS, Pitch, spelled
+from reduce.model.record import dataclass, replace
 from reduce.model.texture import Chord
 from reduce.teach.lesson import Lesson, pieces_by_bar, sounding
 

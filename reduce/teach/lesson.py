@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from bisect import bisect_right
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import field
 from functools import cached_property
 from typing import Any
 
 from reduce.hands.report import Report
 from reduce.model.draft import Draft, DraftNote, Hand
+from reduce.model.record import dataclass
 from reduce.model.rules import Rules
 from reduce.model.score import Bar, Score
 from reduce.model.texture import Chord, LocalKey

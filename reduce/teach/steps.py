@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
 from itertools import pairwise
 from typing import Literal
 
 from reduce.hands.check import check
 from reduce.hands.hand import grip
 from reduce.model.draft import Draft, DraftNote
+from reduce.model.record import dataclass, replace
 from reduce.teach.answers import pieces
 from reduce.teach.lesson import Lesson, sounding
 from reduce.teach.tempi import at_tempo, ladder

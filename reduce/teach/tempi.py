@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from itertools import chain
 
 from reduce.model.draft import Draft
+from reduce.model.record import replace
 from reduce.teach.lesson import Lesson
 
 # The steps of a mechanical metronome (Maelzel's scale, common practice), carried on below 40.

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
 
 from reduce.model.booklet import Block, Heading, Heads, HeadsBar, HeadsSheet, Items, Keyboards, Keys, Music, Section, Table, Text
+from reduce.model.record import replace
 from reduce.teach.answers import Answer
 from reduce.teach.lesson import Lesson
 from reduce.teach.naming import note_name, quality, symbol

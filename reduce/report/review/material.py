@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from typing import Any, Protocol
 
 from reduce.model.draft import Draft
+from reduce.model.record import dataclass
 from reduce.model.score import Score
 
 Row = Mapping[str, Any]

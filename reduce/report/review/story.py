@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
 from itertools import groupby
 from typing import Any
 
+from reduce.model.record import dataclass
 from reduce.report.review.index import Index
 from reduce.report.review.material import Row
 

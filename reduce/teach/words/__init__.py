@@ -7,12 +7,12 @@ from __future__ import annotations
 
 import tomllib
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
 from functools import lru_cache
 from importlib import resources
 from typing import Any
 
 from reduce.model.errors import UsageError
+from reduce.model.record import dataclass
 
 
 @dataclass(frozen=True, slots=True)
