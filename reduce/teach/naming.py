@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+
 from reduce.model.pitch import Pitch
 from reduce.model.texture import Chord
 from reduce.teach.answers import root_of
@@ -20,11 +22,16 @@ def letter(name: str, words: Words) -> str:
     return words.get(f"symbol.{name}", name)
 
 
+def root_name(name: str) -> str:
+    """The root at the head of a chord name: 'F♯' of 'F♯m7/C♯'."""
+    step, alter = root_of(name)
+    return step + _SIGNS.get(alter, "")
+
+
 def symbol(chord: Chord, words: Words, *, bass: bool) -> str:
     """A chord as it is written: 'F♯m7/C♯'; without ``bass`` only what it is built on."""
     name, _, below = chord.name.partition("/")
-    step, alter = root_of(name)
-    root = step + _SIGNS.get(alter, "")
+    root = root_name(name)
     told = letter(root, words) + name[len(root) :]
     return f"{told}/{letter(below, words)}" if bass and below else told
 
@@ -32,3 +39,20 @@ def symbol(chord: Chord, words: Words, *, bass: bool) -> str:
 def quality(chord: Chord, words: Words) -> str:
     """The kind of a chord in words: 'minor', 'dominant seventh'."""
     return words.say(f"quality.{chord.quality}")
+
+
+def placed(pitch: Pitch, words: Words) -> str:
+    """A note with its octave, as the language writes it: 'F♯3', in German 'fis'."""
+    name = note_name(pitch, words)
+    return words.say(f"octave.{pitch.octave}", upper=name, lower=name.lower())
+
+
+def joined(pitches: Iterable[Pitch], words: Words, *, octaves: bool = False) -> str:
+    """Notes in their order: 'A–C♯–E', with their ``octaves`` 'A2–C♯3–E3'."""
+    return "–".join(placed(pitch, words) if octaves else note_name(pitch, words) for pitch in pitches)
+
+
+def interval(low: Pitch, high: Pitch, words: Words) -> str:
+    """How far two notes are apart, counted in staff steps as musicians do: 'an octave', 'a tenth'; beyond two octaves in octaves."""
+    steps = abs(high.diatonic - low.diatonic)
+    return words.say(f"interval.{steps + 1}") if steps <= 14 else words.say("interval.wide", n=steps // 7)

@@ -2,15 +2,20 @@
 
 from __future__ import annotations
 
-from reduce.model.booklet import Booklet, Music, Section
+from collections.abc import Sequence
+from dataclasses import replace
+
+from reduce.model.booklet import Block, Booklet, Music, Section
 from reduce.teach.answers import answers
 from reduce.teach.lesson import Lesson
+from reduce.teach.makings import named
 from reduce.teach.practice import practice
+from reduce.teach.spots import hard_spots
 from reduce.teach.worksheet import worksheet
 
 
 def booklet(lesson: Lesson) -> Booklet:
-    """Every page for pupil and teacher, in the order of use: the piece, the way to play it, its chords."""
+    """Every page for pupil and teacher, in the order of use: the piece, the way to play it, its hard spots, its chords."""
     draft, words = lesson.draft, lesson.words
     found = answers(lesson)
     level = lesson.rules.level
@@ -24,8 +29,17 @@ def booklet(lesson: Lesson) -> Booklet:
         caution=words.say("page.caution"),
         language=words.language,
         page_word=words.say("page.word"),
-        sections=(_sheet(lesson), practice(lesson), *worksheet(lesson, found)),
+        sections=_with_answers(lesson, (_sheet(lesson), practice(lesson), hard_spots(lesson), *worksheet(lesson, found)), named(lesson)),
     )
+
+
+def _with_answers(lesson: Lesson, sections: Sequence[Section], more: Sequence[Block]) -> tuple[Section, ...]:
+    """The sections with further answers on the answer page, or on one of their own where the worksheet has none."""
+    if not more:
+        return tuple(sections)
+    if not any(section.name == "answers" for section in sections):
+        sections = (*sections, Section(name="answers", title=lesson.words.say("answers.title"), readers=("teacher",), blocks=()))
+    return tuple(replace(one, blocks=(*one.blocks, *more)) if one.name == "answers" else one for one in sections)
 
 
 def _sheet(lesson: Lesson) -> Section:

@@ -23,6 +23,7 @@ from reduce.model.pitch import Pitch
 from reduce.model.score import Meter
 from reduce.pipeline import Result
 from reduce.teach.answers import answers
+from reduce.teach.makings import makings
 from reduce.teach.steps import steps
 from reduce.teach.tempi import ladder
 from tests import tiny
@@ -124,6 +125,12 @@ class Taught:
     @property
     def tempi(self) -> tuple[int, ...]:
         return ladder(self._lesson)
+
+    @property
+    def patterns(self) -> tuple[str, ...]:
+        """Stretches in which a hand does one kind of thing: '1–3 left bass-and-chord'."""
+        number = self._lesson.number
+        return tuple(f"{number(one.first)}–{number(one.last)} {one.hand} {one.kind}" for one in makings(self._lesson))
 
     @property
     def worksheet_pages(self) -> int:

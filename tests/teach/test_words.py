@@ -13,8 +13,8 @@ from reduce.model.texture import Chord
 from reduce.teach.naming import note_name, symbol
 from reduce.teach.words import languages, words
 
-OWN = ("note.", "symbol.")  # names of notes, which English does not need
-ENGLISH = words("en").texts
+OWN = ("note.", "symbol.", "octave.")  # names of notes, which each language writes in its own way
+ENGLISH = {name: text for name, text in words("en").texts.items() if not name.startswith(OWN)}
 
 
 def fields(text: str) -> set[str]:

@@ -37,6 +37,10 @@ class Words:
         """A word where the catalogue has it, else ``otherwise``."""
         return self.texts.get(name, otherwise)
 
+    def number(self, value: float, places: int) -> str:
+        """A number with so many decimal places, as the language writes it."""
+        return f"{value:.{places}f}".replace(".", self.texts["number.point"])
+
     def several(self, names: list[str]) -> str:
         """'A, B and C'."""
         if len(names) < 2:

@@ -1,0 +1,136 @@
+"""How the hands are made: stretches of bars in which a hand does one thing again and again, so that there is less to learn."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from reduce.hands.touch import HANDS
+from reduce.model.booklet import Block, Heading, Table, Text
+from reduce.model.draft import Hand
+from reduce.teach.answers import pieces
+from reduce.teach.lesson import Lesson
+from reduce.teach.naming import joined, symbol
+from reduce.teach.patterns import Pattern, pattern, strokes
+
+_ALONE = ("octave-lower", "octave-higher", "run-up", "run-down", "again", "moved")  # worth telling in a single bar
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Making:
+    """Neighbouring bars (indices) in which a hand does one kind of thing; ``each`` has what it does, bar by bar."""
+
+    hand: Hand
+    first: int
+    last: int
+    each: tuple[tuple[Pattern, ...], ...]
+
+    @property
+    def kind(self) -> str:
+        return self.each[0][0].kind
+
+    @property
+    def count(self) -> int:
+        """Strokes that it explains."""
+        return sum(len(one.strokes) for bar in self.each for one in bar)
+
+
+def makings(lesson: Lesson) -> tuple[Making, ...]:
+    """The stretches that explain most, in the order of the piece."""
+    shortest = lesson.rules.whole("teach.patterns.shortest")
+    most = lesson.rules.whole("teach.patterns.most")
+    found: list[Making] = []
+    for hand in HANDS:
+        chain: list[tuple[int, tuple[Pattern, ...]]] = []
+        for k in range(len(lesson.draft.bars) + 1):
+            here = _in_bar(lesson, hand, k) if k < len(lesson.draft.bars) else ()
+            if chain and (not here or here[0].kind != chain[0][1][0].kind):
+                if len(chain) >= shortest or chain[0][1][0].kind in _ALONE:
+                    found.append(Making(hand=hand, first=chain[0][0], last=chain[-1][0], each=tuple(one for _, one in chain)))
+                chain = []
+            if here:
+                chain.append((k, here))
+    kept = sorted(found, key=lambda making: -making.count)[:most]
+    return tuple(sorted(kept, key=lambda making: (making.first, making.hand == "left")))
+
+
+def what_repeats(lesson: Lesson) -> list[Block]:
+    """The table of patterns; empty where nothing repeats."""
+    rows = makings(lesson)
+    if not rows:
+        return []
+    words = lesson.words
+    kinds = dict.fromkeys(making.kind for making in rows)
+    table = Table(
+        head=tuple(words.say(f"patterns.{name}") for name in ("bars", "hand", "what", "notes")),
+        rows=tuple(
+            (_bars(lesson, making), words.say(f"hand.{making.hand}"), words.say(f"making.{making.kind}.name"), _notes(lesson, making))
+            for making in rows
+        ),
+        shares=(2, 3, 5, 10),
+    )
+    how = [Text(text=f"{_capital(words.say(f'making.{kind}.name'))}: {words.say(f'making.{kind}.how')}", look="small") for kind in kinds]
+    return [Heading(text=words.say("patterns.title")), Text(text=words.say("patterns.lead")), table, *how]
+
+
+def named(lesson: Lesson) -> list[Block]:
+    """For the teacher: the names of the chords that the broken figures spell."""
+    words = lesson.words
+    rows = [
+        (_bars(lesson, making), words.say(f"hand.{making.hand}"), _by_bar(lesson, making, [_symbols(lesson, bar) for bar in making.each]))
+        for making in makings(lesson)
+        if making.each[0][0].chord
+    ]
+    if not rows:
+        return []
+    head = tuple(words.say(f"patterns.{name}") for name in ("bars", "hand", "chords"))
+    return [Heading(text=words.say("patterns.answers")), Table(head=head, rows=tuple(rows), shares=(2, 3, 15))]
+
+
+def _in_bar(lesson: Lesson, hand: Hand, k: int) -> tuple[Pattern, ...]:
+    """What a hand does in one bar; a bar of several broken chords has several."""
+    bar = lesson.draft.bars[k]
+    row = strokes(lesson, hand, bar.start, bar.end)
+    whole = pattern(lesson, row)
+    if whole is None or whole.chord is None:
+        return (whole,) if whole is not None and 2 * len(whole.strokes) > len(row) else ()
+    parts = [pattern(lesson, strokes(lesson, hand, start, end)) for _, at, start, end in pieces(lesson) if at == k]
+    chords = tuple(part for part in parts if part is not None and part.chord is not None)
+    return chords if 2 * sum(len(part.strokes) for part in chords) > len(row) else ()
+
+
+def _notes(lesson: Lesson, making: Making) -> str:
+    """The notes, bar by bar."""
+    return _by_bar(lesson, making, [[_shape(lesson, one) for one in bar] for bar in making.each])
+
+
+def _shape(lesson: Lesson, one: Pattern) -> str:
+    words = lesson.words
+    groups = [joined(group, words) for group in one.groups]
+    return words.say("making.run", low=groups[0], high=groups[1]) if one.kind.startswith(("run", "five")) else " + ".join(groups)
+
+
+def _symbols(lesson: Lesson, bar: Sequence[Pattern]) -> list[str]:
+    return [symbol(one.chord, lesson.words, bass=False) for one in bar if one.chord is not None]
+
+
+def _by_bar(lesson: Lesson, making: Making, told: Sequence[Sequence[str]]) -> str:
+    """'1–2: F♯–A–C♯;  3: D–F♯–A, E–G♯–B'."""
+    runs: list[tuple[int, int, str]] = []
+    for k, parts in enumerate(told, making.first):
+        text = ", ".join(parts)
+        if runs and runs[-1][2] == text:
+            runs[-1] = (runs[-1][0], k, text)
+        else:
+            runs.append((k, k, text))
+    number = lesson.number
+    return ";  ".join(f"{number(a)}{f'–{number(b)}' if b > a else ''}: {text}" for a, b, text in runs)
+
+
+def _bars(lesson: Lesson, making: Making) -> str:
+    first, last = lesson.number(making.first), lesson.number(making.last)
+    return first if making.first == making.last else f"{first}–{last}"
+
+
+def _capital(text: str) -> str:
+    return text[:1].upper() + text[1:]
