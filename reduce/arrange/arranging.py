@@ -13,6 +13,7 @@ from reduce.arrange.easing import relief, slowest
 from reduce.arrange.explain import Ledger, explained_additions, explained_fates, explained_fingers, explained_octaves
 from reduce.arrange.fates import stood_for, traced
 from reduce.arrange.ground import starts_after_rest
+from reduce.arrange.handed import handed_down
 from reduce.arrange.held import edited, locked, locked_slurs
 from reduce.arrange.key import choose_key
 from reduce.arrange.key_spelling import Speller
@@ -202,6 +203,7 @@ def _realised(
         ledger.extend(d for d in decided if d.by != "arranger")
         _figures_told(plan.choices, [d for d in decided if d.by == "arranger"], bars, ledger)
         presses = tuple(sorted([*left, *assembled(tune, (), right)], key=lambda k: (k.onset, k.hand, k.strand, k.midi)))
+    presses = handed_down(presses, tune, plan.bass, desk, ledger)
     presses = _moved_across(presses, plan.choices, desk, ledger)
     presses, refused = kept_legal(presses, desk.spans, desk.most, desk.playable, level.lowest, level.highest)
     notes, claims = written(presses, names(desk.sounds, plan.speller), bars, desk.start)

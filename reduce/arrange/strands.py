@@ -20,7 +20,10 @@ from reduce.model.record import dataclass, replace
 
 @dataclass(frozen=True, slots=True)
 class Key:
-    """One key of the draft before it gets its id: ``outer`` marks tune and bass.  ``tone`` carries the outer note's own signs."""
+    """One key of the draft before it gets its id: ``outer`` marks tune and bass.  ``tone`` carries the outer note's own signs.
+
+    ``sung`` marks a note of the tune that the left hand has.
+    """
 
     hand: Hand
     strand: Literal[1, 2]
@@ -30,6 +33,7 @@ class Key:
     outer: bool
     tone: Tone | None = None
     pitch: Pitch | None = None
+    sung: bool = False
 
 
 @dataclass(frozen=True, slots=True)

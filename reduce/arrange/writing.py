@@ -66,7 +66,7 @@ def written(
             duration=press.end - press.onset,
             pitch=pitch,
             midi=press.midi,
-            role=("melody" if press.hand == "right" else "bass") if press.outer else "harmony",
+            role=("melody" if press.sung or press.hand == "right" else "bass") if press.outer else "harmony",
             sources=tone.sources if tone is not None else (),
             decision=tone.changed if tone is not None else "",
             articulations=tone.articulations if tone is not None else (),

@@ -75,19 +75,24 @@ def test_law_2_no_hand_is_overtaxed(level: str, score: Score) -> None:
 @laws
 @given(score=scores())
 def test_law_3_the_tune_is_there_and_on_top(level: str, score: Score) -> None:
-    """Each note of the chosen tune is struck at its moment as the highest of the right hand, unless a decision changed it."""
+    """Each note of the chosen tune is struck at its moment as the highest of its hand, unless a decision changed it.
+
+    Its hand is the right, or the left where a decision gives it the tune.
+    """
     texture, _ = analyse.texture(score, RULES[level])
     result = arrange(score, texture, RULES[level], Request(length="full"))
-    top: dict[int, int] = {}
+    top: dict[tuple[str, int], int] = {}
     for note in result.draft.notes:
-        if note.hand == "right" and not note.grace:
-            top[note.onset] = max(top.get(note.onset, -1), note.midi)
+        if not note.grace:
+            top[note.hand, note.onset] = max(top.get((note.hand, note.onset), -1), note.midi)
+    handed = {name for d in result.decisions if d.kind == "hand" and d.hand == "left" for name in d.source_notes}
     explained = {name for d in result.decisions if d.kind in ("rhythm", "octave") for name in d.source_notes}
     for lead in texture.tune:
         for name in lead.notes:
             note = score.note_by_id[name]
             if name not in explained and note.kind == "struck":
-                assert top.get(note.onset, -1) % 12 == note.midi % 12
+                hand = "left" if name in handed else "right"
+                assert top.get((hand, note.onset), -1) % 12 == note.midi % 12
 
 
 @pytest.mark.parametrize("level", LEVELS)
