@@ -203,7 +203,8 @@ def _realised(
         ledger.extend(d for d in decided if d.by != "arranger")
         _figures_told(plan.choices, [d for d in decided if d.by == "arranger"], bars, ledger)
         presses = tuple(sorted([*left, *assembled(tune, (), right)], key=lambda k: (k.onset, k.hand, k.strand, k.midi)))
-    presses = handed_down(presses, tune, plan.bass, desk, ledger)
+    named = [place for c in plan.choices if c.action == "melody" and (place := where(c, bars))]
+    presses = handed_down(presses, tune, plan.bass, [(first.start, last.end) for first, last in named], desk, ledger)
     presses = _moved_across(presses, plan.choices, desk, ledger)
     presses, refused = kept_legal(presses, desk.spans, desk.most, desk.playable, level.lowest, level.highest)
     notes, claims = written(presses, names(desk.sounds, plan.speller), bars, desk.start)

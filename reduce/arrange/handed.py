@@ -15,14 +15,18 @@ from reduce.model.decision import Decision
 Span = tuple[int, int]  # ticks
 
 
-def handed_down(keys: Sequence[Key], tune: Sequence[Tone], bass: Sequence[Tone], desk: Desk, ledger: Ledger) -> tuple[Key, ...]:
+def handed_down(
+    keys: Sequence[Key], tune: Sequence[Tone], bass: Sequence[Tone], chosen: Sequence[Span], desk: Desk, ledger: Ledger
+) -> tuple[Key, ...]:
     """The keys of both hands with every stretch of the tune that is the bass itself in the left hand, and one decision.
 
     Args:
         keys: of both hands, the tune's own among the right hand's outer ones.
         tune: as the right hand would play it; ``bass``: the source's bass line in the draft's key.
+        chosen: where the arranger named the tune, which then stays in the right hand.
     """
-    stretches = tuple(_stretches(tune, Outline(bass), desk))
+    found = _stretches(tune, Outline(bass), desk)
+    stretches = tuple((start, end) for start, end in found if not any(a < end and start < b for a, b in chosen))
     if not stretches:
         return tuple(keys)
     out: list[Key] = []
