@@ -82,6 +82,7 @@ def cli() -> None:
 @cli.command()
 @click.argument("scores", metavar="SCORE...", nargs=-1, required=True, type=FOLDER)
 @click.option("--level", default=LEVEL, metavar="NAME", show_default=True, help="For whom; 'reduce levels' lists the names.")
+@click.option("--together", is_flag=True, help="Several levels, as in --level first-year,intermediate: drafts to be played together.")
 @click.option("--bars", metavar="A-B", help="Only these bars, as printed.")
 @click.option("--movement", type=click.IntRange(min=1), metavar="N", help="Which movement, if the file holds several.")
 @click.option("--key", default="keep", metavar="keep|auto|NAME", show_default=True, help="Keep the key, let the level choose, or name one.")
@@ -102,16 +103,26 @@ def cli() -> None:
 @click.option("--json", "as_json", is_flag=True, help="Answer with the reports as JSON.")
 def draft(
     scores: tuple[Path, ...], out: Path | None, level: str, replace: bool, strict: bool, as_json: bool,
-    jobs: int | None, cluster: str | None, anew: bool, **wishes: Any,
+    jobs: int | None, cluster: str | None, anew: bool, together: bool, **wishes: Any,
 ) -> int:  # fmt: skip
     """Make piano drafts of one or more scores.
 
     Of several scores, those that have not changed since the last run (source, rules, choices, wishes, version) are left as they are.
+
+    With --together, one score is drafted for several levels with the bars, tempo and key of the easiest of them, so that a class can play
+    all drafts at once; each goes into a folder named after its level.
     """
     from reduce.drafting import DRAFT, Wishes, draft_into, same_file
     from reduce.report import check_folder, draft_folder, verdict
 
     wishes["reviewed"] = not wishes.pop("no_review")
+    if together:
+        if len(scores) > 1 or cluster is not None or wishes["edited"] is not None:
+            raise UsageError("--together makes drafts of one score: leave out the other scores, --cluster and --edited.")
+        asked = Wishes(level="", replace=replace, **wishes)
+        return _together(scores[0], out or draft_folder(scores[0], "together"), asked, level, strict, as_json)
+    if "," in level:
+        raise UsageError(f"--level {level}: several levels of one score need --together.")
     if len(scores) > 1 or cluster is not None:
         if wishes["edited"] is not None:
             raise UsageError("--edited belongs to one draft: name one score.")
@@ -129,6 +140,21 @@ def draft(
         if "since_last_run" in facts:
             click.echo(f"  Since the last run: {facts['since_last_run']['sentence']}")
     return 1 if strict and facts["counts"]["breaches"]["hard"] else 0
+
+
+def _together(score: Path, target: Path, wishes: Any, levels: str, strict: bool, as_json: bool) -> int:
+    from reduce.drafting import draft_together
+    from reduce.report import verdict
+
+    names = [name.strip() for name in levels.split(",")]
+    made = draft_together(target, score, wishes, names, _progress)
+    folders = [target / facts["settings"]["level"] for facts in made]
+    if as_json:
+        _echo_json({"drafts": [{"folder": str(folder), **facts} for folder, facts in zip(folders, made, strict=True)], "failed": []})
+    else:
+        for folder, facts in zip(folders, made, strict=True):
+            click.echo(f"{folder}: {verdict(facts)}")
+    return 1 if strict and any(facts["counts"]["breaches"]["hard"] for facts in made) else 0
 
 
 def _batch(scores: tuple[Path, ...], out: Path | None, wishes: Any, strict: bool, as_json: bool, **how: Any) -> int:

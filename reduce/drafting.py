@@ -1,4 +1,4 @@
-"""One draft from a score file to its folder: the run, its report and page, the arranger's choices and edits."""
+"""A draft from a score file to its folder, or several that are played together: the run, its report and page, choices and edits."""
 
 from __future__ import annotations
 
@@ -6,16 +6,17 @@ import contextlib
 import dataclasses
 import hashlib
 import tempfile
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from reduce import pipeline, rulebook
 from reduce.hands.check import check
 from reduce.model.errors import InputError, UsageError
-from reduce.model.record import dataclass
+from reduce.model.record import dataclass, replace
 from reduce.report import (
     breach_row,
+    check_folder,
     decisions_jsonl,
     load_row,
     notes_jsonl,
@@ -25,9 +26,11 @@ from reduce.report import (
     tidy,
     write_file,
     write_folder,
+    write_folders,
 )
 
 if TYPE_CHECKING:
+    from reduce.arrange import Frame
     from reduce.model.draft import Draft
     from reduce.model.rules import Rules
     from reduce.pipeline import Result
@@ -35,6 +38,7 @@ if TYPE_CHECKING:
 
 CHOICES = "choices.toml"
 DRAFT = "draft.musicxml"
+TOGETHER = "together.json"
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -71,6 +75,61 @@ def draft_into(target: Path, score: Path, wishes: Wishes, tell: Callable[[str], 
     ``tell`` is given sentences about edits on the way.  Raises the errors of `reduce.draft` and of the draft folder.
     """
     tidy(target)
+    made = _made(target, score, wishes, tell)
+    if made.entries:
+        write_file(wishes.choices or target / CHOICES, made.entries)
+    write_folder(target, made.files, replace=wishes.replace)
+    return made.facts
+
+
+def draft_together(target: Path, score: Path, wishes: Wishes, levels: Sequence[str], tell: Callable[[str], None]) -> list[dict[str, Any]]:
+    """Drafts of one excerpt that can be played together, each in a folder named after its level inside ``target``, all or none.
+
+    Bars, metre, tempo and key are those of the easiest level's draft.  Returns their reports, the easiest first; ``target`` gets a file
+    that names what they share.  Raises the errors of `draft_into`.
+    """
+    known = [page.name for page in rulebook.levels(wishes.rules_dir)]
+    ordered = sorted(dict.fromkeys(levels), key=lambda name: rulebook.load(name, overlay=wishes.rules_dir).level.order)
+    if len(ordered) < 2:
+        raise UsageError(f"--together needs two levels or more, as in --level {known[0]},{known[-1]}.")
+    for name in ordered:
+        check_folder(target / name, replace=wishes.replace)
+        tidy(target / name)
+    made: list[_Made] = []
+    for name in ordered:
+        tell(f"{score.name}: drafting at {name}")
+        frame = made[0].result.frame if made else None
+        made.append(_made(target / name, score, replace(wishes, level=name), tell, together=True, frame=frame))
+    write_folders({target / name: one.files for name, one in zip(ordered, made, strict=True)}, replace=wishes.replace)
+    write_file(target / TOGETHER, _shared(made[0].result, ordered))
+    return [one.facts for one in made]
+
+
+def _shared(result: Result, levels: Sequence[str]) -> bytes:
+    """What drafts that are played together share, as a file."""
+    bars, frame = result.draft.bars, result.frame
+    assert frame is not None
+    facts = {
+        "source": result.score.file_name, "levels": [*levels], "bars": [bars[0].number, bars[-1].number], "metre": str(bars[-1].meter),
+        "key_fifths": bars[0].key.fifths, "transposed_semitones": frame.shift, "quarters_a_minute": frame.quarters,
+    }  # fmt: skip
+    return report_json(facts)
+
+
+@dataclass(frozen=True, kw_only=True)
+class _Made:
+    """A draft before it is written: its files, its report, what goes into the choices file ('' = nothing new)."""
+
+    result: Result
+    files: dict[str, bytes]
+    facts: dict[str, Any]
+    entries: bytes
+
+
+def _made(
+    target: Path, score: Path, wishes: Wishes, tell: Callable[[str], None], *, together: bool = False, frame: Frame | None = None
+) -> _Made:
+    """The draft that belongs into ``target``, as far as it can be made without writing there."""
     own = wishes.choices or target / CHOICES
     known = own if wishes.choices is not None or own.exists() else None
     before = _before(target)
@@ -80,7 +139,7 @@ def draft_into(target: Path, score: Path, wishes: Wishes, tell: Callable[[str], 
             entries = _with_edits(wishes.edited, target, known, wishes, lambda: _run(score, target, wishes, known), tell)
             write_file(fresh / CHOICES, entries)
         chosen = fresh / CHOICES if entries else known
-        result = _run(score, target, wishes, chosen)
+        result = _run(score, target, wishes, chosen, together=together, frame=frame)
         facts = _report(result, wishes, chosen)
         files = {**_files(result), "report.json": report_json(facts)}
         for file, content in files.items():
@@ -91,10 +150,7 @@ def draft_into(target: Path, score: Path, wishes: Wishes, tell: Callable[[str], 
 
             # made from the very files that will lie beside it
             files["review.html"] = review_page(fresh).encode()
-        if entries:
-            write_file(own, entries)
-        write_folder(target, files, replace=wishes.replace)
-        return {**facts, **_since(before, fresh)}
+        return _Made(result=result, files=files, facts={**facts, **_since(before, fresh)}, entries=entries)
 
 
 def _before(target: Path) -> Side | None:
@@ -125,7 +181,7 @@ def _aside() -> Iterator[Path]:
         yield Path(name)
 
 
-def _run(score: Path, target: Path, wishes: Wishes, choices: Path | None) -> Result:
+def _run(score: Path, target: Path, wishes: Wishes, choices: Path | None, *, together: bool = False, frame: Frame | None = None) -> Result:
     """The pipeline; locked bars come from the draft that is in the folder."""
     with naming(score):
         return pipeline.draft(
@@ -140,6 +196,8 @@ def _run(score: Path, target: Path, wishes: Wishes, choices: Path | None) -> Res
             profile=wishes.profile,
             choices=choices,
             earlier=target / DRAFT if choices is not None else None,
+            together=together,
+            frame=frame,
         )
 
 

@@ -31,6 +31,7 @@ class Result:
     fates: tuple[Fate, ...]
     problems: tuple[Problem, ...]
     rules: Rules
+    frame: arrange.Frame | None = None  # bars, metre, tempo and key, which other drafts may share
 
     @cached_property
     def musicxml(self) -> bytes:
@@ -73,6 +74,8 @@ def draft(
     profile: str | Path | None = None,
     choices: str | Path | None = None,
     earlier: str | Path | None = None,
+    together: bool = False,
+    frame: arrange.Frame | None = None,
 ) -> Result:
     """Make a piano draft of a score.
 
@@ -88,6 +91,8 @@ def draft(
         profile: a pupil's profile.
         choices: the arranger's choices file.
         earlier: the draft (MusicXML) that locked bars are taken from; transposition as in the report beside it.
+        together: the draft is one of several that are played together.
+        frame: what they share, from the draft of the easiest of their levels.
 
     Raises:
         InputError, RuleError, UsageError: as `reduce.model.errors` tells.
@@ -102,9 +107,9 @@ def draft(
     texture, heard = analyse.texture(score, rules)
     decided = _choices(Path(choices), rules_dir) if choices is not None else ()
     before = _earlier(Path(earlier), rules) if earlier is not None else None
-    request = arrange.Request(bars=bars, key=key, length=length, choices=decided, earlier=before)
+    request = arrange.Request(bars=bars, key=key, length=length, choices=decided, earlier=before, frame=frame)
     made = None
-    if not decided and rules.level.order >= TOP_LEVEL and key == "keep" and bars is None and length in (None, "full"):
+    if not together and not decided and rules.level.order >= TOP_LEVEL and key == "keep" and bars is None and length in (None, "full"):
         piano = as_draft(score)
         made = arrange.unchanged(piano, score, rules) if piano is not None else None
     if made is None:
@@ -117,6 +122,7 @@ def draft(
         fates=made.fates,
         problems=(*score.problems, *made.problems),
         rules=rules,
+        frame=made.frame,
     )
 
 

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from reduce.arrange.arrangement import Arrangement, Request
+from reduce.arrange.arrangement import Arrangement, Frame, Request
 from reduce.arrange.arranging import arrange
 from reduce.arrange.unchanged import unchanged
 
-__all__ = ["Arrangement", "Request", "arrange", "unchanged"]
+__all__ = ["Arrangement", "Frame", "Request", "arrange", "unchanged"]

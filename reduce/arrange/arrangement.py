@@ -2,31 +2,63 @@
 
 from __future__ import annotations
 
+from fractions import Fraction
+
 from reduce.arrange.strands import Refused
 from reduce.model.choice import Choice
 from reduce.model.decision import Decision, Fate
 from reduce.model.draft import Draft
 from reduce.model.problem import Problem
 from reduce.model.record import dataclass
+from reduce.model.score import Key, Tempo
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Frame:
+    """What drafts that are played together share; ``level`` is the title of the level that it was chosen for.
+
+    ``first`` and ``last`` bar (indices of the source); ``factor`` of the written values; ``meters`` that are read as they are (() = all);
+    ``tempos`` at ticks of the source; ``shift`` semitones and ``steps`` staff places from the source; ``keys`` by bar.
+    """
+
+    level: str
+    first: int
+    last: int
+    factor: Fraction
+    meters: tuple[str, ...]
+    tempos: tuple[Tempo, ...]
+    shift: int
+    steps: int
+    keys: tuple[Key, ...]
+
+    @property
+    def quarters(self) -> float | None:
+        """The first tempo with a number, quarters a minute."""
+        return next((tempo.quarters for tempo in self.tempos if tempo.quarters), None)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Request:
-    """What the arranger asked for: bars as printed ('9-16'), key ('keep', 'auto' or a name), length ('full', 'level', 'A-B')."""
+    """What the arranger asked for: bars as printed ('9-16'), key ('keep', 'auto' or a name), length ('full', 'level', 'A-B').
+
+    ``frame`` is that of a class, which bars, key and length then give way to.
+    """
 
     bars: str | None = None
     key: str = "keep"
     length: str | None = None
     choices: tuple[Choice, ...] = ()
     earlier: Draft | None = None  # the draft that locked bars are taken from
+    frame: Frame | None = None
 
 
 @dataclass(frozen=True, kw_only=True)
 class Arrangement:
-    """A draft with its reasons; ``refused`` are the keys that the last sweep let go."""
+    """A draft with its reasons; ``refused`` are the keys that the last sweep let go, ``frame`` what others may share."""
 
     draft: Draft
     decisions: tuple[Decision, ...]
     fates: tuple[Fate, ...]
     problems: tuple[Problem, ...] = ()
     refused: tuple[Refused, ...] = ()
+    frame: Frame | None = None

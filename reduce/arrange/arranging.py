@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
-from reduce.arrange.arrangement import Arrangement, Request
+from reduce.arrange.arrangement import Arrangement, Frame, Request
 from reduce.arrange.as_written import bass_line, inner_voices
 from reduce.arrange.by_figures import accompaniment
 from reduce.arrange.desk import Desk, speed
@@ -12,13 +12,13 @@ from reduce.arrange.easing import explained as explained_easing
 from reduce.arrange.easing import relief, slowest
 from reduce.arrange.explain import Ledger, explained_additions, explained_fates, explained_fingers, explained_octaves
 from reduce.arrange.fates import stood_for, traced
+from reduce.arrange.framing import framed, led_line
 from reduce.arrange.ground import starts_after_rest
 from reduce.arrange.handed import handed_down
 from reduce.arrange.held import edited, locked, locked_slurs
-from reduce.arrange.key import choose_key
 from reduce.arrange.key_spelling import Speller
-from reduce.arrange.length import choose_length, closed, tune_limits
-from reduce.arrange.line import Tone, line_of, moved
+from reduce.arrange.length import closed
+from reduce.arrange.line import Tone, moved
 from reduce.arrange.marks import merge_marks
 from reduce.arrange.marks_articulation import articulate
 from reduce.arrange.marks_colour import Event, colour
@@ -27,11 +27,9 @@ from reduce.arrange.ornaments import dress_ornaments
 from reduce.arrange.overrule import choice_decision, overruled, unfitting, where
 from reduce.arrange.priced import priced
 from reduce.arrange.rhythm import fit_rhythm
-from reduce.arrange.rhythm_meter import choose_meter, rewritten
 from reduce.arrange.sounding import bed
 from reduce.arrange.strands import Key as Press
 from reduce.arrange.strands import Refused, assembled, kept_legal, one_voice
-from reduce.arrange.tempo import choose_tempo
 from reduce.arrange.writing import names, weighted, written
 from reduce.hands.check import check
 from reduce.hands.fingers import fingered
@@ -42,7 +40,7 @@ from reduce.model.problem import Problem
 from reduce.model.record import dataclass, replace
 from reduce.model.rules import Rules
 from reduce.model.score import Bar, Score, Tempo
-from reduce.model.texture import Lead, Texture
+from reduce.model.texture import Texture
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -50,7 +48,7 @@ class _Plan:
     """What is settled before the hands are filled: the desk, the tune and the bass as they sound in the draft's key."""
 
     desk: Desk
-    first: int
+    frame: Frame
     tune: tuple[Tone, ...]
     bass: tuple[Tone, ...]
     boundaries: tuple[int, ...]
@@ -69,18 +67,18 @@ def arrange(score: Score, texture: Texture, rules: Rules, request: Request) -> A
     settled = Ledger()
     plan, tempos, problems = _planned(score, texture, rules, request, settled)
     score, texture, bars, level = plan.desk.score, plan.desk.texture, plan.desk.bars, rules.level
-    asked, ease = tempos, dict[int, int]()
+    asked, ease, steady = tempos, dict[int, int](), request.frame is not None
     beat = bars[0].meter.beat_ticks(score.resolution) / score.resolution if bars else 1.0
     report = None
     rounds = 0 if level.order > rules.whole("easing.bar.up-to-level") else rules.whole("easing.bar.rounds")
     for attempt in range(rounds + 1):
         ledger = settled.copy()
-        refused, notes, claims = _realised(plan, tempos, ease, ledger, slowest(asked, rules, beat) if rounds else 0.0)
+        refused, notes, claims = _realised(plan, tempos, ease, ledger, slowest(asked, rules, beat) if rounds and not steady else 0.0)
         draft = _draft(plan, notes, tempos)
         if attempt == rounds:
             break
         report = check(draft, level, rules)
-        wish = relief(report, asked, tempos, ease, rules, beat)
+        wish = relief(report, asked, tempos, ease, rules, beat, steady=steady)
         if wish is None:
             break
         tempos, ease = wish.tempos, dict(wish.ease)
@@ -105,7 +103,8 @@ def arrange(score: Score, texture: Texture, rules: Rules, request: Request) -> A
     explained_fingers(ledger, fingers, bars, level)
     draft = replace(draft, notes=tuple(replace(n, finger=fingers.get(n.id, "")) for n in notes))
     decisions = priced(ledger.decisions(), draft, rules) if plan.choices else ledger.decisions()
-    return Arrangement(draft=draft, decisions=decisions, fates=fates, problems=problems, refused=refused)
+    frame = replace(plan.frame, tempos=tempos)
+    return Arrangement(draft=draft, decisions=decisions, fates=fates, problems=problems, refused=refused, frame=frame)
 
 
 def _planned(
@@ -115,33 +114,11 @@ def _planned(
     choices = tuple(c for c in request.choices if not c.levels or rules.level.name in c.levels)
     heard = overruled(score, texture, rules, choices, ledger)
     texture, problems = heard.texture, heard.problems
-    wishes = {c.action: c for c in choices if c.action in ("key", "cut")}
-    for choice in wishes.values():
-        ends = (score.bars[0], score.bars[-1])
-        choice_decision(ledger, choice, ends, f"the key is {choice.value}" if choice.action == "key" else f"bars {choice.value} are played")
-
-    length = wishes["cut"].value if "cut" in wishes else request.bars or request.length
-    first, last, decided = choose_length(score, texture, rules, length)
-    ledger.extend(decided)
-    bars = score.bars[first : last + 1]
-    start, end = bars[0].start, bars[-1].end
-    lowest, highest = tune_limits(texture, bars)
-    first_tick = lowest if first else start  # only a cut takes the tail of another phrase off
-    last_tick = highest if last < len(score.bars) - 1 else end
-    source_tune = _line(score, texture.tune, first_tick, last_tick)
-
-    source_speed = speed(score.tempos, score.resolution)(start) * 60 / score.resolution
-    factor, decided = choose_meter(score, rules, bars, source_tune, source_speed)
-    ledger.extend(decided)
-    score = rewritten(score, factor, rules)
-    bars = score.bars[first : last + 1]
-    tempos, decided = choose_tempo(score, rules, bars)
-    ledger.extend(decided)
-
-    key = wishes["key"].value if "key" in wishes else request.key
-    shift, steps, keys, decided = choose_key(score, texture, rules, key, source_tune, bars)
-    ledger.extend(decided)
-    speller = Speller.of(bars, keys, shift, steps)
+    made = framed(score, texture, rules, request, choices, ledger)
+    score, frame, source_tune = made.score, made.frame, made.tune
+    bars, keys, tempos = score.bars[frame.first : frame.last + 1], frame.keys, frame.tempos
+    start, end, shift, steps = bars[0].start, bars[-1].end, frame.shift, frame.steps
+    speller = Speller.of(bars, list(keys), shift, steps)
     bars = closed(tuple(replace(bar, key=key) for bar, key in zip(bars, keys, strict=True)))
     figures, faults = _figures_chosen(choices, bars, rules)
     desk = Desk(
@@ -160,14 +137,14 @@ def _planned(
     ledger.extend(decided)
     tune, decided = dress_ornaments(tune, bars, rules, resolution=score.resolution)
     ledger.extend(decided)
-    bass = tuple(speller.tone(tone) for tone in _line(score, texture.bass, start, end))
+    bass = tuple(speller.tone(tone) for tone in led_line(score, texture.bass, start, end))
     bass, _ = articulate(bass, bars, rules, texture.parallels)
     bass, _ = dress_ornaments(bass, bars, rules, resolution=score.resolution)
     plan = _Plan(
-        desk=desk, first=first, tune=tune, bass=bass, boundaries=boundaries, speller=speller, events=events,
+        desk=desk, frame=frame, tune=tune, bass=bass, boundaries=boundaries, speller=speller, events=events,
         silent=heard.silent, choices=choices,
     )  # fmt: skip
-    return plan, tempos, (*problems, *faults, *nowhere)
+    return plan, tempos, (*problems, *made.problems, *faults, *nowhere)
 
 
 def _realised(
@@ -225,7 +202,7 @@ def _draft(plan: _Plan, notes: tuple[DraftNote, ...], tempos: tuple[Tempo, ...])
         source=score.source,
         level=plan.desk.rules.level.name,
         transposed=plan.desk.shift,
-        first_bar=plan.first,
+        first_bar=plan.frame.first,
         bars=tuple(replace(bar, index=i, start=bar.start - start) for i, bar in enumerate(plan.desk.bars)),
         notes=notes,
         tempos=tuple(replace(t, onset=max(0, t.onset - start)) for t in tempos),
@@ -310,10 +287,3 @@ def _moved_across(presses: tuple[Press, ...], choices: Sequence[Choice], desk: D
         )
         choice_decision(ledger, choice, place, f"the inner notes go to the {choice.value} hand")
     return tuple(sorted(presses, key=lambda k: (k.onset, k.hand, k.strand, k.midi)))
-
-
-def _line(score: Score, leads: Sequence[Lead], start: int, end: int) -> tuple[Tone, ...]:
-    """The notes of the leads as one line inside the kept bars, as the source sounds."""
-    by_id = score.note_by_id
-    ids = [name for lead in leads for name in lead.notes if start <= by_id[name].onset < end]
-    return tuple(replace(tone, end=min(tone.end, end)) for tone in line_of(ids, by_id))

@@ -35,14 +35,21 @@ class Relief:
 
 
 def relief(
-    report: Report, asked: tuple[Tempo, ...], tempos: tuple[Tempo, ...], ease: Mapping[int, int], rules: Rules, beat: float
+    report: Report,
+    asked: tuple[Tempo, ...],
+    tempos: tuple[Tempo, ...],
+    ease: Mapping[int, int],
+    rules: Rules,
+    beat: float,
+    *,
+    steady: bool = False,
 ) -> Relief | None:
     """The next thing to try, or None where nothing is left to ease.
 
     ``asked`` are the tempi before any relief; ``beat`` quarter-notes in a felt beat (1.5 in compound time): the level's tempo limits count
-    beats.
+    beats.  ``steady``: others play along, so the tempo stays.
     """
-    slower = _slower(report, asked, tempos, rules, beat)
+    slower = None if steady else _slower(report, asked, tempos, rules, beat)
     if slower is not None:
         return Relief(tempos=slower, ease=ease)
     heavy = rules.number("easing.bar.heavy-load")  # of the bar alone: measured against its piece, one choice would touch bars far away

@@ -61,9 +61,11 @@ def choose_meter(
     return Fraction(1), ()
 
 
-def rewritten(score: Score, factor: Fraction, rules: Rules) -> Score:
-    """The same score with every written value scaled, and alla breve as common time where the level does not read it.  Ticks stay."""
-    known = rules.level.meters
+def rewritten(score: Score, factor: Fraction, known: Sequence[str]) -> Score:
+    """The same score with every written value scaled, and alla breve as common time where the ``known`` metres (() = all) lack it.
+
+    Ticks stay.
+    """
     bars = []
     for bar in score.bars:
         meter = _scaled(bar.meter, factor) or bar.meter

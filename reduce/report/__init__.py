@@ -5,7 +5,7 @@ Every text made here depends on its arguments alone: equal input gives equal byt
 
 from reduce.report.compare_text import comparison_text
 from reduce.report.facts import report, report_json, verdict
-from reduce.report.folder import check_folder, draft_folder, intact, refresh, write_file, write_folder
+from reduce.report.folder import check_folder, draft_folder, intact, refresh, write_file, write_folder, write_folders
 from reduce.report.intake import intake, intake_text
 from reduce.report.judgement import breach_row, judgement, judgement_text, load_row, spot_row
 from reduce.report.log import decisions_jsonl, notes_jsonl
@@ -37,4 +37,5 @@ __all__ = [
     "why_text",
     "write_file",
     "write_folder",
+    "write_folders",
 ]

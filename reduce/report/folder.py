@@ -8,6 +8,7 @@ import os
 import shutil
 import tempfile
 from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
 from pathlib import Path
 
 from reduce.model.errors import UsageError
@@ -58,12 +59,50 @@ def write_folder(target: Path, files: Mapping[str, bytes], *, replace: bool = Fa
     draft stops it, other files come along.  ``replace`` allows writing over edited files.  Raises `UsageError` where the folder was
     edited or cannot be written.
     """
-    target = Path(os.path.realpath(target))
-    with turn(target):
-        _write_in_turn(target, files, replace)
+    write_folders({target: files}, replace=replace)
 
 
-def _write_in_turn(target: Path, files: Mapping[str, bytes], replace: bool) -> None:
+def write_folders(folders: Mapping[Path, Mapping[str, bytes]], *, replace: bool = False) -> None:
+    """Writes several folders that lie beside each other, all of them or none; each as `write_folder` does."""
+    targets = {Path(os.path.realpath(target)): files for target, files in folders.items()}
+    with turn(next(iter(targets))), contextlib.ExitStack() as clearing:
+        ready = [_made_ready(target, files, replace, clearing) for target, files in targets.items()]
+        for k, one in enumerate(ready):
+            try:
+                one.put(replace)
+            except (OSError, UsageError) as error:
+                for earlier in reversed(ready[:k]):
+                    earlier.take_back()
+                if isinstance(error, UsageError):
+                    raise
+                raise UsageError(f"Cannot write {one.target} ({error.strerror}): make room or name another folder with --out.") from None
+
+
+@dataclass(slots=True)
+class _Ready:
+    """A folder that was written at ``new`` and waits to take the place of ``target``."""
+
+    new: Path
+    target: Path
+    ours: set[str]
+    carried: Mapping[str, State]
+
+    def put(self, replace: bool) -> None:
+        """Raises `UsageError` where a person edited the draft meanwhile; then everything is as it was."""
+        _swap(self.new, self.target)
+        _settle(self.target.parent)
+        if self.new.is_dir():  # what was there before, with whatever came in at the last moment
+            _keep_late(self.new, self.target, self.carried, self.ours, replace)
+
+    def take_back(self) -> None:
+        if self.new.is_dir():
+            _swap(self.new, self.target)
+        else:
+            self.target.rename(self.new)
+
+
+def _made_ready(target: Path, files: Mapping[str, bytes], replace: bool, clearing: contextlib.ExitStack) -> _Ready:
+    """Writes the files beside their target, with what a person put there; ``clearing`` takes away what is left in the end."""
     check_folder(target, replace=replace)
     parent = target.parent
     try:
@@ -71,6 +110,7 @@ def _write_in_turn(target: Path, files: Mapping[str, bytes], replace: bool) -> N
         new = Path(tempfile.mkdtemp(prefix=stand_in(target), dir=parent))
     except OSError as error:
         raise UsageError(f"Cannot write into {parent} ({error.strerror}): name another folder with --out.") from None
+    clearing.callback(shutil.rmtree, new, ignore_errors=True)
     try:
         ours = {*files, *_manifest(target), MANIFEST} if target.is_dir() else set()
         carried = _carry_over(target, new, ours) if target.is_dir() else {}
@@ -79,14 +119,9 @@ def _write_in_turn(target: Path, files: Mapping[str, bytes], replace: bool) -> N
         _write(new / MANIFEST, _listed({name: _digest(content) for name, content in files.items()}))
         new.chmod(0o777 & ~_umask())
         _settle(new)
-        _swap(new, target)
-        _settle(parent)
-        if new.is_dir():  # what was there before, with whatever came in at the last moment
-            _keep_late(new, target, carried, ours, replace)
     except OSError as error:
         raise UsageError(f"Cannot write {target} ({error.strerror}): make room or name another folder with --out.") from None
-    finally:
-        shutil.rmtree(new, ignore_errors=True)
+    return _Ready(new, target, ours, carried)
 
 
 def refresh(target: Path, name: str, content: bytes) -> None:

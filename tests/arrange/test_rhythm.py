@@ -167,7 +167,7 @@ def test_sentences_are_short_and_without_identifiers() -> None:
 def rewritten_meters(text: str, level: str, quarters: float = 60.0) -> tuple[str, int, list[str]]:
     piece = lines.score(text)
     factor, decisions = choose_meter(piece, lines.rules(level), piece.bars, lines.line(piece), quarters)
-    new = rewritten(piece, factor, lines.rules(level))
+    new = rewritten(piece, factor, lines.rules(level).level.meters)
     return str(new.bars[0].meter), round(100 * new.resolution / piece.resolution), [one.sentence for one in decisions]
 
 
@@ -201,7 +201,7 @@ def test_a_slow_piece_is_doubled_only_where_it_helps() -> None:
 def test_rewriting_keeps_time() -> None:
     """Law: ticks, bars and seconds stay; a bar is as full as before."""
     piece = lines.score("meter 3/8\ntempo 50\nViolin | c5:8 d5 e5 | f5:4. |")
-    new = rewritten(piece, Fraction(2), lines.rules("first-year"))
+    new = rewritten(piece, Fraction(2), lines.rules("first-year").level.meters)
     assert [(bar.start, bar.length) for bar in new.bars] == [(bar.start, bar.length) for bar in piece.bars]
     assert all(bar.meter.ticks(new.resolution) == bar.length for bar in new.bars)
     assert new.notes == piece.notes
