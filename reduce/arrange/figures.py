@@ -96,7 +96,7 @@ def accompany(
             elif not alone:
                 out += _bar(section, bar, chords, at, bass_onsets, resting.get(place), rules, resolution, motion)
     lonely = {place for place, motion in enumerate(own) if motion.silent}
-    out += inner_notes(chords, bars, tune, rules, resolution, lonely)
+    out += inner_notes(chords, bars, tune, rules, resolution, tempo * resolution / 60, lonely)
     out.sort(key=lambda strike: (strike.onset, strike.hand))
     return tuple(out), _explain(parts, bars, rules, tempo)
 
@@ -252,6 +252,7 @@ def inner_notes(
     tune: Sequence[Tone],
     rules: Rules,
     resolution: int,
+    ticks_a_second: float,
     lonely: Collection[int] = (),
 ) -> list[Strike]:
     """Chord notes that the right hand may add under long notes of the tune, in its own rhythm; none in ``lonely`` bars (positions)."""
@@ -260,6 +261,7 @@ def inner_notes(
     if most < 1:
         return []
     long = rules.numbers("accompaniment.inner.long-beats")[level.order - 1]
+    slow = rules.numbers("accompaniment.inner.long-seconds")[level.order - 1] * ticks_a_second
     where = rules.word("accompaniment.inner.where")
     out: list[Strike] = []
     at = place = 0
@@ -272,7 +274,7 @@ def inner_notes(
         if at == len(chords) or place == len(bars):
             break
         beat = bars[place].meter.beat_ticks(resolution)
-        if place in lonely or chords[at].start > tone.onset or tone.duration < long * beat or (tone.onset - bars[place].start) % beat:
+        if place in lonely or chords[at].start > tone.onset or tone.duration < max(long * beat, slow) or (tone.onset - bars[place].start) % beat:
             continue
         if (where == "bar" and place == last_bar) or (where == "chord" and at == last_chord):
             continue

@@ -101,15 +101,15 @@ def _told(words: str, main: float, chosen: float, read: bool, numbered: bool, ba
     unit = {0.5: "eighth", 1.0: "quarter", 1.5: "dotted quarter", 2.0: "half", 3.0: "dotted half"}.get(beat, "quarter")
     beat = beat if unit != "quarter" else 1.0
     name = words or "no tempo word"
-    source = f"{name}, {unit} = {main / beat:g}" if read and numbered else f"{name}, read as about {unit} = {main / beat:g}"
+    source = f"{name}, {unit} = {main / beat:.0f}" if read and numbered else f"{name}, read as about {unit} = {main / beat:.0f}"
     if not read:
-        source = f"{name}; taken as about {unit} = {main / beat:g}"
+        source = f"{name}; taken as about {unit} = {main / beat:.0f}"
     level = rules.level
     if chosen == main:
         sentence = f"Tempo of the source kept: {source}."
     else:
         limit = f"from {level.tempo_min:g}" if chosen > main else f"up to {chosen / beat:.0f}"
-        sentence = f"Tempo proposed: {unit} = {chosen / beat:g}, because this level plays {limit} beats a minute; the source has {source}."
+        sentence = f"Tempo proposed: {unit} = {chosen / beat:.0f}, because this level plays {limit} beats a minute; the source has {source}."
     return Decision(
         id="tempo-1",
         kind="tempo",

@@ -169,7 +169,7 @@ def tempo_directions(tempos: Iterable[Tempo]) -> list[Direction]:
         if tempo.quarters and not tempo.sounding:
             name = tempo.unit if tempo.unit in BEAT_UNITS else "quarter"
             dots = "<beat-unit-dot/>" * tempo.dots
-            per_minute = _number(tempo.quarters / unit)
+            per_minute = max(1, round(tempo.quarters / unit))  # metronomes know whole numbers; the sound keeps the exact one
             xml += (
                 f'<direction-type><metronome parentheses="no"><beat-unit>{name}</beat-unit>{dots}'
                 f"<per-minute>{per_minute}</per-minute></metronome></direction-type>"
