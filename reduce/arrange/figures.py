@@ -274,7 +274,8 @@ def inner_notes(
         if at == len(chords) or place == len(bars):
             break
         beat = bars[place].meter.beat_ticks(resolution)
-        if place in lonely or chords[at].start > tone.onset or tone.duration < max(long * beat, slow) or (tone.onset - bars[place].start) % beat:
+        off = (tone.onset - bars[place].start) % beat
+        if place in lonely or chords[at].start > tone.onset or tone.duration < max(long * beat, slow) or off:
             continue
         if (where == "bar" and place == last_bar) or (where == "chord" and at == last_chord):
             continue

@@ -109,7 +109,8 @@ def _told(words: str, main: float, chosen: float, read: bool, numbered: bool, ba
         sentence = f"Tempo of the source kept: {source}."
     else:
         limit = f"from {level.tempo_min:g}" if chosen > main else f"up to {chosen / beat:.0f}"
-        sentence = f"Tempo proposed: {unit} = {chosen / beat:.0f}, because this level plays {limit} beats a minute; the source has {source}."
+        because = f"this level plays {limit} beats a minute"
+        sentence = f"Tempo proposed: {unit} = {chosen / beat:.0f}, because {because}; the source has {source}."
     return Decision(
         id="tempo-1",
         kind="tempo",
