@@ -10,10 +10,11 @@ from reduce import notate, rulebook, teach
 from reduce.analyse.harmony import harmony_of_draft
 from reduce.engrave.booklet import Press
 from reduce.hands.check import check
-from reduce.model.booklet import HeadsSheet, Music, Reader
+from reduce.model.booklet import HeadsSheet, Music, Reader, Rhythm
 from reduce.model.errors import UsageError
 from reduce.model.record import dataclass
 from reduce.notate.heads import heads_xml
+from reduce.notate.rhythm import rhythm_xml
 from reduce.reviewing import facts_in, read_draft, rows_in, rules_of, source_in
 
 if TYPE_CHECKING:
@@ -96,6 +97,8 @@ def written(sheet: Any, rules: Rules) -> bytes:
     """A sheet of the pack as MusicXML."""
     if isinstance(sheet, HeadsSheet):
         return heads_xml(sheet, rules.level, rules)
+    if isinstance(sheet, Rhythm):
+        return rhythm_xml(sheet, rules.level, rules)
     return notate.musicxml(sheet, rules.level, rules)
 
 

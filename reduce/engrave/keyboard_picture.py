@@ -8,12 +8,16 @@ from reduce.model.booklet import Keys
 
 WHITE = (0, 2, 4, 5, 7, 9, 11)
 WIDE, TALL, BLACK_WIDE, BLACK_TALL = 10.0, 36.0, 6.0, 22.0  # units of the drawing; a white key is ten wide
+ABOVE = 9.0  # room for the names of black keys
 _LINE = 0.35
 _DOT = 2.6
 
 
 def keyboard_svg(keys: Keys) -> str:
-    """The picture, from the C at or below the lowest pressed key to a B above the highest, two octaves or more."""
+    """The picture, from the C at or below the lowest pressed key to a B above the highest, two octaves or more.
+
+    Names of white keys stand below, those of black ones above, so that neighbours do not run together.
+    """
     low, high = _edges([midi for midi, _ in keys.pressed])
     whites = [midi for midi in range(low, high + 1) if midi % 12 in WHITE]
     at = {midi: k * WIDE for k, midi in enumerate(whites)}
@@ -33,12 +37,12 @@ def keyboard_svg(keys: Keys) -> str:
         out.append(
             f'<circle cx="{x:.2f}" cy="{y:.2f}" r="{_DOT}" fill="{"white" if black else "black"}" stroke="black" stroke-width="{_LINE}"/>'
         )
+        under = -2.5 if black else TALL + 7.5
         out.append(
-            f'<text x="{x:.2f}" y="{TALL + 7.5:.2f}" font-family="Libertinus Serif" font-size="6.5" text-anchor="middle">'
-            f"{escape(label)}</text>"
+            f'<text x="{x:.2f}" y="{under:.2f}" font-family="Libertinus Serif" font-size="6.5" text-anchor="middle">{escape(label)}</text>'
         )
     width = len(whites) * WIDE
-    view = f"{-_LINE} {-_LINE} {width + 2 * _LINE:.2f} {TALL + 10:.2f}"
+    view = f"{-_LINE} {-ABOVE} {width + 2 * _LINE:.2f} {TALL + 10 + ABOVE:.2f}"
     return f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="{view}">{"".join(out)}</svg>'
 
 

@@ -11,11 +11,12 @@ from reduce.teach.lesson import Lesson
 from reduce.teach.makings import named
 from reduce.teach.practice import practice
 from reduce.teach.spots import hard_spots
+from reduce.teach.warmups import warm_ups
 from reduce.teach.worksheet import worksheet
 
 
 def booklet(lesson: Lesson) -> Booklet:
-    """Every page for pupil and teacher, in the order of use: the piece, the way to play it, its hard spots, its chords."""
+    """Every page for pupil and teacher, in the order of use: the piece, warm-ups, the way to play it, hard spots, chords."""
     draft, words = lesson.draft, lesson.words
     found = answers(lesson)
     level = lesson.rules.level
@@ -29,7 +30,17 @@ def booklet(lesson: Lesson) -> Booklet:
         caution=words.say("page.caution"),
         language=words.language,
         page_word=words.say("page.word"),
-        sections=_with_answers(lesson, (_sheet(lesson), practice(lesson), hard_spots(lesson), *worksheet(lesson, found)), named(lesson)),
+        sections=_with_answers(
+            lesson,
+            (
+                _sheet(lesson),
+                warm_ups(lesson),
+                practice(lesson),
+                hard_spots(lesson),
+                *worksheet(lesson, found),
+            ),
+            named(lesson),
+        ),
     )
 
 

@@ -18,6 +18,7 @@ import reduce
 from reduce import engrave, packing, rulebook, teach
 from reduce.engrave.booklet import Press
 from reduce.hands.check import check
+from reduce.hands.touch import HANDS
 from reduce.model.draft import Draft
 from reduce.model.pitch import Pitch
 from reduce.model.score import Meter
@@ -26,6 +27,7 @@ from reduce.teach.answers import answers
 from reduce.teach.makings import makings
 from reduce.teach.steps import steps
 from reduce.teach.tempi import ladder
+from reduce.teach.warmups import clapped, positions, ways
 from tests import tiny
 
 HERE = Path(__file__).parent
@@ -131,6 +133,22 @@ class Taught:
         """Stretches in which a hand does one kind of thing: '1–3 left bass-and-chord'."""
         number = self._lesson.number
         return tuple(f"{number(one.first)}–{number(one.last)} {one.hand} {one.kind}" for one in makings(self._lesson))
+
+    @property
+    def claps(self) -> tuple[str, ...]:
+        """Bars of the rhythm to clap, and the bars from which it comes again."""
+        cut, number = clapped(self._lesson), self._lesson.number
+        return (f"{number(cut.first)}–{number(cut.last)}", *map(number, cut.again)) if cut else ()
+
+    @property
+    def drills(self) -> tuple[str, ...]:
+        """Ways that are drilled: 'left C2–C4'."""
+        return tuple(f"{way.hand} {way.origin.pitches[0]}–{way.goal.pitches[0]}" for way in ways(self._lesson))
+
+    @property
+    def places(self) -> int:
+        """How many places of the hands are to be found."""
+        return sum(len(positions(self._lesson, hand)) for hand in HANDS)
 
     @property
     def worksheet_pages(self) -> int:
