@@ -62,7 +62,8 @@ def lesson_in(folder: Path, wishes: Wishes) -> teach.Lesson:
     rules = rules_of(facts)
     draft = read_draft(folder, rules)
     _, _, source = source_in(folder, draft, rules)
-    return lesson_of(draft, rules, wishes, facts=facts, fates=rows_in(folder, "notes.jsonl"), source=source)
+    log = {"fates": rows_in(folder, "notes.jsonl"), "decisions": rows_in(folder, "decisions.jsonl")}
+    return lesson_of(draft, rules, wishes, facts=facts, source=source, **log)
 
 
 def lesson_of(draft: Draft, rules: Rules, wishes: Wishes, *, facts: Mapping[str, Any] | None = None, **known: Any) -> teach.Lesson:

@@ -10,6 +10,7 @@ from importlib import resources
 from pathlib import Path
 from typing import Any
 
+from reduce.engrave.curve_picture import curve_svgs
 from reduce.engrave.facts import facts_of
 from reduce.engrave.fonts import music_font
 from reduce.engrave.keyboard_picture import keyboard_svg, white_keys
@@ -17,7 +18,7 @@ from reduce.engrave.lines import line_starts
 from reduce.engrave.printed import Print, for_print, paper_size, print_of
 from reduce.engrave.stretch import stretch
 from reduce.engrave.verovio_layout import INSET, System, natural_widths, systems
-from reduce.model.booklet import Block, Booklet, Boxes, Heading, HeadsSheet, Items, Keyboards, Music, Reader, Section, Table, Text
+from reduce.model.booklet import Block, Booklet, Boxes, Curve, Heading, HeadsSheet, Items, Keyboards, Music, Reader, Section, Table, Text
 from reduce.model.level import Level
 from reduce.model.record import dataclass
 from reduce.model.rules import Rules
@@ -151,7 +152,7 @@ class Press:
                     "blocks": [
                         {
                             **self._block(block, tight.get(section.name, _Tightness()), folder, f"{k}-{n}"),
-                            "leads": isinstance(block, (Text, Boxes)) and isinstance(after, (Boxes, Music, Keyboards, Table)),
+                            "leads": isinstance(block, (Text, Boxes)) and isinstance(after, (Boxes, Music, Keyboards, Table, Curve)),
                         }
                         for n, (block, after) in enumerate(zip(section.blocks, (*section.blocks[1:], None), strict=True))
                     ],
@@ -174,6 +175,8 @@ class Press:
                 return {"kind": "table", "head": block.head, "rows": block.rows, "shares": block.shares}
             case Keyboards():
                 return self._keyboards(block, folder, place)
+            case Curve():
+                return self._curve(block, folder, place)
             case Music():
                 return self._music(block, tight, folder, place)
 
@@ -186,6 +189,14 @@ class Press:
         widest = max((float(str(row["width"])) for row in rows), default=1.0)
         columns = max(1, int((self._sizes.line + PARTED) // (widest + PARTED)))
         return {"kind": "keyboards", "pictures": rows, "columns": min(columns, max(1, len(rows)))}
+
+    def _curve(self, block: Curve, folder: Path, place: str) -> Mapping[str, Any]:
+        rows = []
+        for k, (svg, width) in enumerate(curve_svgs(block, self._sizes.line - 1)):
+            file = f"curve{place}-{k}.svg"
+            (folder / file).write_text(svg, encoding="utf-8")
+            rows.append({"file": file, "width": width})
+        return {"kind": "curve", "rows": rows}
 
     def _music(self, block: Music, tight: _Tightness, folder: Path, place: str) -> Mapping[str, Any]:
         rows = []

@@ -129,7 +129,17 @@ class Keyboards:
     pictures: tuple[Keys, ...]
 
 
-Block = Heading | Text | Items | Boxes | Table | Music | Keyboards
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Curve:
+    """How hard each bar is: ``heights`` with ``labels`` (bar numbers), ``black`` the indices that stand out, ``line`` the usual height."""
+
+    heights: tuple[float, ...]
+    labels: tuple[str, ...]
+    black: frozenset[int]
+    line: float
+
+
+Block = Heading | Text | Items | Boxes | Table | Music | Keyboards | Curve
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -14,7 +14,7 @@ from reduce.model.record import dataclass
 from reduce.model.rules import Rules
 from reduce.model.score import Bar, Score
 from reduce.model.texture import Chord, LocalKey
-from reduce.teach.words import Words
+from reduce.teach.words import Words, words
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -23,7 +23,7 @@ class Lesson:
 
     ``chords`` and ``keys`` are those of the draft itself.  ``easier`` are the rules of the next easier level, or the level's own
     where there is none.  ``source`` are the draft's bars of the source, from tick 0; ``decisions`` and ``fates`` the rows of the
-    log; ``big`` the big decisions that come first.  ``span`` the pupil's hand where it is not the level's usual one, millimetres.
+    log.  ``span`` the pupil's hand where it is not the level's usual one, millimetres.
     """
 
     draft: Draft
@@ -36,9 +36,14 @@ class Lesson:
     source: Score | None = None
     facts: Mapping[str, Any] = field(default_factory=dict)
     fates: tuple[Mapping[str, Any], ...] = ()
-    big: tuple[Mapping[str, Any], ...] = ()
+    decisions: tuple[Mapping[str, Any], ...] = ()
     span: float | None = None
     numerals: bool = False
+
+    @property
+    def log_words(self) -> Words:
+        """The words of the language that the log is written in."""
+        return words("en")
 
     @cached_property
     def starts(self) -> tuple[int, ...]:

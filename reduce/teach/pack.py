@@ -11,6 +11,7 @@ from reduce.teach.lesson import Lesson
 from reduce.teach.makings import named
 from reduce.teach.practice import practice
 from reduce.teach.spots import hard_spots
+from reduce.teach.teacher import teachers_page
 from reduce.teach.warmups import warm_ups
 from reduce.teach.worksheet import worksheet
 
@@ -20,6 +21,14 @@ def booklet(lesson: Lesson) -> Booklet:
     draft, words = lesson.draft, lesson.words
     found = answers(lesson)
     level = lesson.rules.level
+    sections = (
+        _sheet(lesson),
+        warm_ups(lesson),
+        practice(lesson),
+        hard_spots(lesson),
+        teachers_page(lesson),
+        *worksheet(lesson, found),
+    )
     return Booklet(
         title=draft.title or words.say("sheet.title"),
         author=draft.composer,
@@ -30,18 +39,13 @@ def booklet(lesson: Lesson) -> Booklet:
         caution=words.say("page.caution"),
         language=words.language,
         page_word=words.say("page.word"),
-        sections=_with_answers(
-            lesson,
-            (
-                _sheet(lesson),
-                warm_ups(lesson),
-                practice(lesson),
-                hard_spots(lesson),
-                *worksheet(lesson, found),
-            ),
-            named(lesson),
-        ),
+        sections=_handed_out(_with_answers(lesson, sections, named(lesson))),
     )
+
+
+def _handed_out(sections: Sequence[Section]) -> tuple[Section, ...]:
+    """The pupil's pages first, then those for the teacher alone."""
+    return tuple(sorted(sections, key=lambda section: section.readers == ("teacher",)))
 
 
 def _with_answers(lesson: Lesson, sections: Sequence[Section], more: Sequence[Block]) -> tuple[Section, ...]:

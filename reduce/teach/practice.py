@@ -5,10 +5,7 @@ from __future__ import annotations
 from reduce.model.booklet import Block, Boxes, Heading, Music, Section, Text
 from reduce.teach.lesson import Lesson
 from reduce.teach.steps import steps
-from reduce.teach.tempi import beat_quarters, ladder
-
-# Note values as the music font has them for metronome marks (SMuFL 1.4, range "Metronome marks").
-_BEATS = {0.5: "\ueca7", 1.0: "\ueca5", 1.5: "\ueca5\u2009\uecb7", 2.0: "\ueca3", 3.0: "\ueca3\u2009\uecb7"}
+from reduce.teach.tempi import BEATS, beat_quarters, ladder
 
 
 def practice(lesson: Lesson) -> Section:
@@ -44,7 +41,7 @@ def _head(lesson: Lesson, number: int, name: str) -> Heading:
 
 def metronome_mark(lesson: Lesson, tempo: int) -> str:
     """A tempo with the sign of the felt beat: '♩ = 60'."""
-    return f"{_BEATS.get(beat_quarters(lesson.draft), '')}\u2009=\u2009{tempo}"
+    return f"{BEATS.get(beat_quarters(lesson.draft), '')}\u2009=\u2009{tempo}"
 
 
 def tempo_boxes(lesson: Lesson, tempi: tuple[int, ...]) -> Boxes:

@@ -11,6 +11,9 @@ from reduce.teach.lesson import Lesson
 # The steps of a mechanical metronome (Maelzel's scale, common practice), carried on below 40.
 MARKS = tuple(chain(range(20, 60, 2), range(60, 72, 3), range(72, 120, 4), range(120, 144, 6), range(144, 209, 8)))
 
+# Note values as the music font has them for metronome marks (SMuFL 1.4, range "Metronome marks"), by quarter-notes.
+BEATS = {0.5: "\ueca7", 1.0: "\ueca5", 1.5: "\ueca5\u2009\uecb7", 2.0: "\ueca3", 3.0: "\ueca3\u2009\uecb7"}
+
 
 def metronome(beats: float) -> int:
     """The nearest number on a metronome, of two the slower."""

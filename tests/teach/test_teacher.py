@@ -1,0 +1,96 @@
+"""The teacher's page agrees with the log and the check."""
+
+from __future__ import annotations
+
+from itertools import pairwise
+from pathlib import Path
+
+import pytest
+from pypdfium2 import PdfDocument
+
+from reduce import packing
+from reduce.arrange.figures_pattern import SPOKEN
+from reduce.model.booklet import Curve
+from reduce.teach.teacher import big_decisions, carriers, key_named, teachers_page
+from reduce.teach.words import words
+from tests.teach.material import FERRY, WALTZ, WISHES, draft_folder, packed
+
+
+def test_figures_are_named_in_the_words_of_the_log() -> None:
+    """Every figure of the rules has a name in every catalogue; the English one is that of the log."""
+    assert {f"figure.{name}": text for name, text in SPOKEN.items()} == {
+        name: text for name, text in words("en").texts.items() if name.startswith("figure.")
+    }
+
+
+@pytest.mark.parametrize(
+    ("fifths", "mode", "english", "german"),
+    [
+        (0, "minor", "A minor", "a-Moll"), (3, "minor", "F♯ minor", "fis-Moll"),
+        (-2, "major", "B♭ major", "B-Dur"), (2, "minor", "B minor", "h-Moll"),
+    ],
+)  # fmt: skip
+def test_keys_by_name(fifths: int, mode: str, english: str, german: str) -> None:
+    """Signatures and their keys (common practice), minor keys in small letters in German (common practice)."""
+    assert (english, german) == (key_named(fifths, mode, words("en")), key_named(fifths, mode, words("de")))
+
+
+def test_the_decisions_are_those_of_the_log(tmp_path: Path) -> None:
+    """Key, length, tempo, tune, bass, left hand and what was left out, with the log's numbers."""
+    lesson = packing.lesson_in(draft_folder(tmp_path / "draft", FERRY, "first-year", key="auto"), WISHES)
+    told = dict(big_decisions(lesson))
+    assert ["Key", "Length", "Tempo", "Tune", "Bass", "Left hand", "Left out"] == [*told]
+    assert "A minor instead of F♯ minor. The source has up to 3 sharps or flats, this level reads 1." == told["Key"]
+    assert "Bars 0–8: 8 full bars of a source with 73. This level plays 8 to 16 bars." == told["Length"]
+    assert told["Tempo"].endswith("84, as in the source.")
+    assert "Root and fifth in turn in bars 0–8." == told["Left hand"]
+    numbers = {bar.number for bar in lesson.draft.bars}
+    gone = sum(row["fate"] == "dropped" for row in lesson.fates if row["bar"] in numbers)
+    assert told["Left out"].startswith(f"{gone} of the ")
+
+
+def test_a_class_is_told(tmp_path: Path) -> None:
+    """The page of a harder draft of a class says why its key and its bars are others than its own."""
+    from reduce.cli import run
+
+    wishes = ["--level", "first-year,advanced", "--together", "--key", "auto", "--no-review"]
+    assert 0 == run(["draft", str(FERRY), *wishes, "--out", str(tmp_path / "class")])
+    told = dict(big_decisions(packing.lesson_in(tmp_path / "class" / "advanced", WISHES)))
+    assert told["Key"].endswith("So that a class can play its drafts together.")
+    assert told["Length"].endswith("So that a class can play its drafts together.")
+
+
+def test_her_choices_come_first(tmp_path: Path) -> None:
+    """What the arranger chose leads the page."""
+    choices = tmp_path / "choices.toml"
+    choices.write_text('[[choice]]\nbars = "6"\nchord = "Am"\n\n[[choice]]\nbars = "9-16"\nmelody = "Cello"\n', encoding="utf-8")
+    decided = big_decisions(packing.lesson_in(draft_folder(tmp_path / "draft", choices=choices), WISHES))
+    assert ("Your choices", "2 entries of your choices file are followed: chord (bar 6), tune (bars 9–16).") == decided[0]
+    assert len(decided) <= 8
+
+
+def test_who_carries_the_tune(tmp_path: Path) -> None:
+    """The runs cover bars in order, and each part named is one of the score."""
+    lesson = packing.lesson_in(draft_folder(tmp_path / "draft", FERRY, "intermediate"), WISHES)
+    runs = carriers(lesson, "melody")
+    assert "Violin 1" == runs[0][0]
+    assert all(one[2] < other[1] for one, other in pairwise(runs))
+
+
+def test_the_curve_is_the_load(tmp_path: Path) -> None:
+    """One column a bar, as high as the check says."""
+    lesson = packing.lesson_in(draft_folder(tmp_path / "draft"), WISHES)
+    curve = next(block for block in teachers_page(lesson).blocks if isinstance(block, Curve))
+    assert [bar.number for bar in lesson.draft.bars] == [*curve.labels]
+    assert [round(bar.total, 3) for bar in lesson.report.load] == [*curve.heights]
+
+
+@pytest.mark.parametrize(("language", "title"), [("en", "For the teacher"), ("de", "Für die Lehrkraft")])
+def test_the_page_is_the_teachers(language: str, title: str) -> None:
+    """It stands in the teacher's file and not in the pupil's."""
+    files = packed(WALTZ, "late-beginner", "a4", language)
+    there = {
+        name: any(title in page.get_textpage().get_text_bounded() for page in PdfDocument(files[f"{name}.pdf"]))
+        for name in ("pupil", "teacher")
+    }
+    assert {"pupil": False, "teacher": True} == there
