@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any
 from reduce.analyse.lines import Grid, Line
 from reduce.analyse.motifs import Events, figures_of, recurrence
 from reduce.analyse.sonority import against_harmony, mates, pairs, room_above
-from reduce.analyse.windows import between, running, window
+from reduce.analyse.windows import between, running
 from reduce.model.record import dataclass
 
 if TYPE_CHECKING:
@@ -144,42 +144,69 @@ def measure(lines: Sequence[Line], grid: Grid, desks: Sequence[str], order: Sequ
 
     # figures of the piece
     grams = figures_of(stream, place, wait)
-    far, near, fresh = [], [], []
+    far, close, fresh = [], [], []  # running sums
     for g in grams:
         f, n, new = recurrence(g, stream, beat, count, bar)
-        far.append(per_cell(f))
-        near.append(per_cell(n))
-        fresh.append(per_cell(new))
+        far.append(running(per_cell(f)))
+        close.append(running(per_cell(n)))
+        fresh.append(running(per_cell(new)))
 
     features: dict[str, Any] = {}
     active = (sound > 0.01) & tuneful[None, :]
+    near = {  # running sums
+        name: running(table)
+        for name, table in (
+            ("struck", struck),
+            ("sound", sound),
+            ("height", height),
+            ("is_top", is_top),
+            ("top_hit", top_hit),
+            ("is_low", is_low),
+            ("below", below),
+            ("steps", steps),
+            ("leaps", leaps),
+            ("repeats", repeats),
+            ("turns", turns),
+            ("even", even),
+            ("chordal", chordal),
+            ("on_beat", on_beat),
+            ("entries", entries),
+            ("links", links),
+            ("in_held", in_held),
+            ("lone", lone),
+            ("room", room),
+            ("shakes", shakes),
+            ("accents", accents),
+            ("alone_time", alone_time),
+        )
+    }
     windows = {"beat": (0, 0), "bar": (bar // 2, bar // 2), "phrase": (2 * bar, 2 * bar), "before": (2 * bar, -1), "after": (-1, 2 * bar)}
     diagonal = np.arange(streams)
     for name, (back, ahead) in windows.items():
-        number = window(struck, back, ahead)
+        number = between(near["struck"], back, ahead)
         some = np.maximum(number, 1)
-        heard = window(sound, back, ahead)
+        heard = between(near["sound"], back, ahead)
         some_sound = np.maximum(heard, 0.01)
         wide = np.minimum(np.arange(count) + ahead + 1, count) - np.maximum(np.arange(count) - back, 0)
         wide = np.maximum(wide, 1).astype(np.float32)[:, None]
-        level = window(height, back, ahead) / some_sound
+        level = between(near["height"], back, ahead) / some_sound
         f = {
             "onsets": number / wide,
             "sound": heard / wide,
             "height": level,
-            "top": window(is_top, back, ahead) / some_sound,
-            "top-struck": window(top_hit, back, ahead) / some,
-            "low": window(is_low, back, ahead) / some_sound,
-            "below": window(below, back, ahead) / some_sound,
-            "steps": window(steps, back, ahead) / some,
-            "leaps": window(leaps, back, ahead) / some,
-            "repeats": window(repeats, back, ahead) / some,
-            "turns": window(turns, back, ahead) / some,
-            "even": window(even, back, ahead) / some,
-            "chordal": window(chordal, back, ahead) / some,
-            "on-beat": window(on_beat, back, ahead) / some,
-            "entries": window(entries, back, ahead) / wide,
-            "linked": window(links, back, ahead) / some,
+            "top": between(near["is_top"], back, ahead) / some_sound,
+            "top-struck": between(near["top_hit"], back, ahead) / some,
+            "low": between(near["is_low"], back, ahead) / some_sound,
+            "below": between(near["below"], back, ahead) / some_sound,
+            "steps": between(near["steps"], back, ahead) / some,
+            "leaps": between(near["leaps"], back, ahead) / some,
+            "repeats": between(near["repeats"], back, ahead) / some,
+            "turns": between(near["turns"], back, ahead) / some,
+            "even": between(near["even"], back, ahead) / some,
+            "chordal": between(near["chordal"], back, ahead) / some,
+            "on-beat": between(near["on_beat"], back, ahead) / some,
+            "entries": between(near["entries"], back, ahead) / wide,
+            "linked": between(near["links"], back, ahead) / some,
         }
         pair_all, pair_same, pair_third = (between(p, back, ahead) for p in (together, same, thirds))
         for p in (pair_all, pair_same, pair_third):
@@ -188,9 +215,9 @@ def measure(lines: Sequence[Line], grid: Grid, desks: Sequence[str], order: Sequ
         f["in-thirds"] = (pair_third > 0.5 * some[:, :, None]).sum(axis=2) * 1.0
         others = np.maximum((number > 0).sum(axis=1, keepdims=True) - 1 - f["doubled"], 1)
         f["struck-with"] = (pair_all - pair_same).sum(axis=2) / some / others
-        f["in-held"] = window(in_held, back, ahead) / some
-        f["lone"] = window(lone, back, ahead) / some
-        f["room"] = window(room, back, ahead) / some_sound
+        f["in-held"] = between(near["in_held"], back, ahead) / some
+        f["lone"] = between(near["lone"], back, ahead) / some
+        f["room"] = between(near["room"], back, ahead) / some_sound
         busier = np.maximum(number[:, :, None], number[:, None, :])
         with_me = (pair_all >= 0.7 * np.maximum(busier, 1)) & (pair_same < 0.5 * np.maximum(pair_all, 1))
         higher = level[:, None, :] > level[:, :, None]
@@ -198,20 +225,20 @@ def measure(lines: Sequence[Line], grid: Grid, desks: Sequence[str], order: Sequ
         f["over"] = (with_me & ~higher).sum(axis=2) * 1.0
         f["desk-mates"] = mates(number > 0, desks)
         lively = number.copy()
-        for key, value in (("onsets", f["onsets"]), ("height", f["height"]), ("steps-many", window(steps, back, ahead) / wide)):
+        for key, value in (("onsets", f["onsets"]), ("height", f["height"]), ("steps-many", between(near["steps"], back, ahead) / wide)):
             best = np.where(active | (lively > 0), value, -1).max(axis=1, keepdims=True)
             f[key + "-lead"] = value - best
         if name in ("bar", "phrase"):
-            f["shakes"] = window(shakes, back, ahead) / some
-            f["accents"] = window(accents, back, ahead) / some
-            f["alone"] = window(alone_time, back, ahead) / some_sound
-            for g, a, b, c in zip(grams, far, near, fresh, strict=True):
-                f["returns-" + g.name] = window(a, back, ahead) / some
-                f["ostinato-" + g.name] = window(b, back, ahead) / some
-                f["new-" + g.name] = window(c, back, ahead) / some
+            f["shakes"] = between(near["shakes"], back, ahead) / some
+            f["accents"] = between(near["accents"], back, ahead) / some
+            f["alone"] = between(near["alone_time"], back, ahead) / some_sound
+            for g, a, b, c in zip(grams, far, close, fresh, strict=True):
+                f["returns-" + g.name] = between(a, back, ahead) / some
+                f["ostinato-" + g.name] = between(b, back, ahead) / some
+                f["new-" + g.name] = between(c, back, ahead) / some
             f["returns-lead"] = f["returns-theme"] - np.where(lively > 0, f["returns-theme"], 0).max(axis=1, keepdims=True)
-            f["pitches"] = variety / np.maximum(window(struck, bar, bar), 1)
-            f["values"] = rhythm_variety / np.maximum(window(struck, bar, bar), 1)
+            f["pitches"] = variety / np.maximum(between(near["struck"], bar, bar), 1)
+            f["values"] = rhythm_variety / np.maximum(between(near["struck"], bar, bar), 1)
         features.update({f"{key}.{name}": value for key, value in f.items()})
     features["longest.beat"] = longest
     features["pitches-many"] = variety
@@ -222,11 +249,11 @@ def measure(lines: Sequence[Line], grid: Grid, desks: Sequence[str], order: Sequ
     features["since-rest"] = np.minimum(rest / bar, 16)
     features["voices"] = np.repeat(voices, streams, axis=1)
     features["fullness"] = np.repeat((active.sum(axis=1, keepdims=True) / max(1, int(tuneful.sum()))).astype(np.float32), streams, axis=1)
-    features["livelier"] = _rank(window(struck, bar // 2, bar // 2), active)
+    features["livelier"] = _rank(between(near["struck"], bar // 2, bar // 2), active)
     features["higher"] = _rank(features["height.bar"], active)
-    features["steppier"] = _rank(window(steps, 2 * bar, 2 * bar), active)
-    share = window(is_top, 8 * bar, 8 * bar)
-    features["top.section"] = share / np.maximum(window(sound, 8 * bar, 8 * bar), 0.01)
+    features["steppier"] = _rank(between(near["steps"], 2 * bar, 2 * bar), active)
+    share = between(near["is_top"], 8 * bar, 8 * bar)
+    features["top.section"] = share / np.maximum(between(near["sound"], 8 * bar, 8 * bar), 0.01)
     features["top.piece"] = np.repeat((is_top.sum(0, keepdims=True) / np.maximum(sound.sum(0, keepdims=True), 0.01)), count, axis=0)
     features["onsets.piece"] = np.repeat(struck.sum(0, keepdims=True) / np.maximum(sound.sum(0, keepdims=True), 1), count, axis=0)
     features["sound.piece"] = np.repeat(sound.mean(0, keepdims=True), count, axis=0)

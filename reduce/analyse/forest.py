@@ -84,16 +84,19 @@ def log_odds(forest: Forest, columns: Sequence[Any]) -> NDArray[np.float64]:
 
     rows = len(columns[0]) if columns else 0
     total = np.full(rows, forest.base)
+    sets = np.arange(1 << 16, dtype=np.int32)
+    first_open = np.frexp(((sets + 1) & ~sets).astype(np.float32))[1] - 1  # adding 1 to the closed bits carries to the first open leaf
+    leaf = np.empty(rows, dtype=first_open.dtype)
     arrays = [np.ascontiguousarray(column, dtype=np.float32) for column in columns]
     more = np.empty(rows, dtype=bool)
     bits = np.empty(rows, dtype=np.uint16)
+    closed = np.empty(rows, dtype=np.uint16)
     for questions, leaves in forest.trees:
-        closed = np.zeros(rows, dtype=np.uint16)
+        closed.fill(0)
         for feature, threshold, left in questions:
             np.greater(arrays[feature], np.float32(threshold), out=more)
             np.multiply(more, np.uint16(left), out=bits)  # a masked operation would take twenty times as long
             np.bitwise_or(closed, bits, out=closed)
-        # the first open leaf: adding 1 to the closed bits carries to it
-        first = (closed.astype(np.int32) + 1) & ~closed.astype(np.int32)
-        total += np.array(leaves)[np.frexp(first.astype(np.float32))[1] - 1]
+        np.take(first_open, closed, out=leaf, mode="clip")
+        total += np.array(leaves).take(leaf, mode="clip")
     return total

@@ -85,25 +85,29 @@ def recurrence(grams: Grams, stream: Any, beat: Any, count: int, bar: int) -> tu
         return far, near, new
     kind, when, who = grams.kind_of[start], beat[start], stream[start]
     big = count + 64 * bar + 1000
-    unique = np.unique(kind * big + when)  # doublings count once
-    at = kind * big + when
-    total = np.searchsorted(unique, (kind + 1) * big - 1) - np.searchsorted(unique, kind * big)
-    close = np.searchsorted(unique, np.minimum(at + 4 * bar, (kind + 1) * big - 1), "right") - np.searchsorted(
-        unique, np.maximum(at - 4 * bar, kind * big)
+    # doublings count once; everything is looked up in rising order, which is several times as quick
+    unique, inverse = np.unique(kind * big + when, return_inverse=True)
+    low = unique // big * big
+    high = low + big - 1
+    lowest = np.searchsorted(unique, low)
+    total = np.searchsorted(unique, high) - lowest
+    close = np.searchsorted(unique, np.minimum(unique + 4 * bar, high), "right") - np.searchsorted(
+        unique, np.maximum(unique - 4 * bar, low)
     )
+    earlier = np.searchsorted(unique, np.maximum(unique - bar, low)) - lowest
     streams = int(stream.max()) + 1
-    own = np.sort((kind * streams + who) * big + when)
     mine = (kind * streams + who) * big + when
-    beside = (
-        np.searchsorted(own, np.minimum(mine + 2 * bar, (kind * streams + who + 1) * big - 1), "right")
-        - np.searchsorted(own, np.maximum(mine - 2 * bar, (kind * streams + who) * big))
-        - 1
+    order = np.argsort(mine, kind="stable")
+    own = mine[order]
+    low = own // big * big
+    beside = np.empty(len(own), dtype=np.int64)
+    beside[order] = (
+        np.searchsorted(own, np.minimum(own + 2 * bar, low + big - 1), "right") - np.searchsorted(own, np.maximum(own - 2 * bar, low)) - 1
     )
-    earlier = np.searchsorted(unique, np.maximum(at - bar, kind * big)) - np.searchsorted(unique, kind * big)
-    f, b, e = np.log1p(total - close), np.log1p(beside), (earlier == 0).astype(float)
+    f, b, e = np.log1p(total - close)[inverse], np.log1p(beside), (earlier == 0).astype(float)[inverse]
     for k in range(grams.length):
         index = start + k
-        np.maximum.at(far, index, f)
-        np.maximum.at(near, index, b)
-        np.maximum.at(new, index, e)
+        far[index] = np.maximum(far[index], f)
+        near[index] = np.maximum(near[index], b)
+        new[index] = np.maximum(new[index], e)
     return far, near, new

@@ -16,7 +16,8 @@ if TYPE_CHECKING:
 
 # What may be said: measurement, how much more (or, negative, less) of it than the rival is worth one point, words for the
 # tune, words for the rival that lacks it.
-SPOKEN: tuple[tuple[str, float, str, str], ...] = (
+Spoken = tuple[str, float, str, str]
+SPOKEN: tuple[Spoken, ...] = (
     ("onsets-lead.bar", 0.8, "it moves while the others hold", "holds meanwhile"),
     ("top.bar", 0.5, "it lies highest", "lies below it"),
     ("steps.phrase", 0.3, "it sings by step", "moves less by step"),
@@ -46,8 +47,13 @@ def explained(
 ) -> tuple[tuple[Lead, ...], tuple[Decision, ...]]:
     """The leads with their strongest reasons written in, and one decision a lead: who has the tune, the two strongest
     reasons, how sure it is, and who came second."""
+    import numpy as np
+
     first_heard = _first_heard(seen)
-    reasons = [_reasons(score, seen, lead, first_heard) for lead in leads]
+    features = seen.evidence.features
+    spoken = [each for each in SPOKEN if each[0] in features]
+    measured = [np.ascontiguousarray(features[each[0]].T) for each in spoken]
+    reasons = [_reasons(score, seen, lead, first_heard, spoken, measured) for lead in leads]
     found = tuple(replace(lead, evidence=good[:4]) for lead, (good, _) in zip(leads, reasons, strict=True))
     return found, _told(score, streams, found, [lack for _, lack in reasons])
 
@@ -98,28 +104,38 @@ def bars_of(score: Score, lead: Lead) -> tuple[int, int]:
     return score.note_by_id[lead.notes[0]].bar, score.note_by_id[lead.notes[-1]].bar
 
 
-def _reasons(score: Score, seen: Survey, lead: Lead, first_heard: Any) -> tuple[tuple[tuple[str, float], ...], str]:
+def _reasons(
+    score: Score, seen: Survey, lead: Lead, first_heard: Any, spoken: Sequence[Spoken], measured: Any
+) -> tuple[tuple[tuple[str, float], ...], str]:
     """Reasons with their points, strongest first, and what the runner-up lacks most.
 
-    A reason against the other is only given where there is one.
+    ``measured`` holds what ``spoken`` names, [stream, beat].  A reason against the other is only given where there is one.
     """
     first, last = seen.grid.at(lead.start), seen.grid.at(lead.end - 1) + 1
     rival = lead.runner_up
     found: list[tuple[float, str, str]] = []
-    features = seen.evidence.features
-    for name, scale, words, lack in SPOKEN:
-        if (rival is None and scale < 0) or name not in features:
-            continue
-        beats = features[name][first : first + 1 if name in _AT_ONCE else last]
-        mine = float(beats[:, lead.stream].mean())
-        theirs = float(beats[:, rival].mean()) if rival is not None else 0.0
-        found.append(((mine - theirs) / scale, words, lack))
+    mine = _means(measured, lead.stream, spoken, first, last)
+    theirs = _means(measured, rival, spoken, first, last) if rival is not None else [0.0] * len(mine)
+    for (_, scale, words, lack), one, other in zip(spoken, mine, theirs, strict=True):
+        if rival is not None or scale >= 0:
+            found.append(((one - other) / scale, words, lack))
     bar = _earlier(score, seen, lead, first_heard)
     if bar:
         found.append((3.0, f"it brings back the theme of bar {bar}", "has no theme that returns"))
     found.sort(key=lambda r: -r[0])
     good = tuple((words, round(min(points, 9.99), 2)) for points, words, _ in found if points >= _LEAST)
     return good, found[0][2] if found and found[0][0] >= _LEAST else ""
+
+
+def _means(measured: Sequence[Any], stream: int, spoken: Sequence[Spoken], first: int, last: int) -> list[float]:
+    """The mean of each measurement over the beats of a lead, or what it is in the first of them."""
+    import numpy as np
+
+    total = np.add.reduce
+    return [
+        float(table[stream, first] if each[0] in _AT_ONCE else table.dtype.type(total(table[stream, first:last]) / (last - first)))
+        for table, each in zip(measured, spoken, strict=True)
+    ]
 
 
 def _first_heard(seen: Survey) -> Any:

@@ -129,21 +129,21 @@ def _led(grams: Grams, evidence: Evidence, line: Any, bar: int) -> tuple[Any, An
     weight = (total[start + grams.length] - total[start]) / grams.length
     kind, when = grams.kind_of[start], events.beat[start]
     big = int(when.max()) + 64 * bar + 100
-    key = kind * big + when + 16 * bar
-    unique, inverse = np.unique(key, return_inverse=True)  # doublings are one hearing
+    unique, inverse = np.unique(kind * big + when + 16 * bar, return_inverse=True)  # doublings are one hearing
     strongest = np.zeros(len(unique))
     np.maximum.at(strongest, inverse, weight)
     sums = np.concatenate([[0.0], np.cumsum(strongest)])
-    low, high = np.searchsorted(unique, kind * big), np.searchsorted(unique, (kind + 1) * big)
-    near_low, near_high = np.searchsorted(unique, key - 2 * bar), np.searchsorted(unique, key + 2 * bar, "right")
+    group = unique // big * big
+    low, high = np.searchsorted(unique, group), np.searchsorted(unique, group + big)
+    near_low, near_high = np.searchsorted(unique, unique - 2 * bar), np.searchsorted(unique, unique + 2 * bar, "right")
     far_sum = sums[high] - sums[low] - (sums[near_high] - sums[near_low])
     far_count = (high - low) - (near_high - near_low)
     share = (far_sum + _PRIOR * _DOUBT) / (far_count + _DOUBT)
-    past_low, past_high = np.searchsorted(unique, key - 4 * bar), np.searchsorted(unique, key)
-    next_low, next_high = np.searchsorted(unique, key, "right"), np.searchsorted(unique, key + 4 * bar, "right")
-    past = sums[past_high] - sums[past_low]
-    future = sums[next_high] - sums[next_low]
-    early_high = np.minimum(low + 2, np.searchsorted(unique, key - 2 * bar))  # the first two hearings, if they lie behind
+    past_low, past_high = np.searchsorted(unique, unique - 4 * bar), np.arange(len(unique))
+    next_low, next_high = past_high + 1, np.searchsorted(unique, unique + 4 * bar, "right")
+    past = np.minimum(sums[past_high] - sums[past_low], 3.0)[inverse]
+    future = np.minimum(sums[next_high] - sums[next_low], 3.0)[inverse]
+    early_high = np.minimum(low + 2, near_low)  # the first two hearings, if they lie behind
     early = np.maximum(early_high - low, 0)
     first = (sums[np.maximum(early_high, low)] - sums[low] + _PRIOR * 0.5) / (early + 0.5)
     spread_first = np.zeros(n)
@@ -151,14 +151,16 @@ def _led(grams: Grams, evidence: Evidence, line: Any, bar: int) -> tuple[Any, An
     counted = np.log1p(far_count)
     spread_led = np.zeros(n)
     spread_weight = np.zeros(n)
+    weighed_led, weighed_first = (share * (0.1 + counted))[inverse], (first * (0.1 + counted))[inverse]
+    weighed, counted = (0.1 + counted)[inverse], counted[inverse]
     for k in range(grams.length):
         index = start + k
-        np.add.at(spread_led, index, share * (0.1 + counted))
-        np.add.at(spread_weight, index, 0.1 + counted)
-        np.add.at(spread_first, index, first * (0.1 + counted))
-        np.maximum.at(best_count, index, counted)
-        np.maximum.at(before, index, np.minimum(past, 3.0))
-        np.maximum.at(after, index, np.minimum(future, 3.0))
+        spread_led[index] += weighed_led
+        spread_weight[index] += weighed
+        spread_first[index] += weighed_first
+        best_count[index] = np.maximum(best_count[index], counted)
+        before[index] = np.maximum(before[index], past)
+        after[index] = np.maximum(after[index], future)
     touched = spread_weight > 0
     led[touched] = spread_led[touched] / spread_weight[touched]
     origin[touched] = spread_first[touched] / spread_weight[touched]

@@ -18,10 +18,16 @@ def between(total: Any, before: int, after: int) -> Any:
     """From running sums: sums over ``before`` beats back to ``after`` beats ahead of each row (clipped at the ends of the piece)."""
     import numpy as np
 
-    rows = np.arange(len(total) - 1)
-    high = np.minimum(rows + after + 1, len(rows))
-    low = np.maximum(rows - before, 0)
-    return (total[high] - total[low]).astype(np.float32, copy=False)
+    count = len(total) - 1
+    out = np.empty((count, *total.shape[1:]), dtype=total.dtype)
+    full = min(max(count - after, 0), count)  # rows whose end lies inside the piece
+    out[:full] = total[after + 1 : after + 1 + full]
+    out[full:] = total[count]
+    if before < 0:
+        out -= total[-before : count - before]
+    else:
+        out[before:] -= total[: max(count - before, 0)]
+    return out.astype(np.float32, copy=False)
 
 
 def window(table: Any, before: int, after: int) -> Any:

@@ -239,13 +239,14 @@ def _one_length(notes: tuple[DraftNote, ...]) -> tuple[DraftNote, ...]:
             by_strand.setdefault((note.hand, note.strand), []).append(note)
     ends: dict[str, int] = {}
     for row in by_strand.values():
-        onsets = sorted({n.onset for n in row})
-        following = dict(zip(onsets, [*onsets[1:], onsets[-1] + 1_000_000_000], strict=True))
-        for onset in onsets:
-            chord = [n for n in row if n.onset == onset]
-            end = min(min(n.end for n in chord), following[onset])
-            ends.update((n.id, end) for n in chord)
-    return tuple(replace(n, duration=ends[n.id] - n.onset) if n.id in ends else n for n in notes)
+        chords: dict[int, list[DraftNote]] = {}
+        for note in row:
+            chords.setdefault(note.onset, []).append(note)
+        onsets = sorted(chords)
+        for onset, following in zip(onsets, [*onsets[1:], onsets[-1] + 1_000_000_000], strict=True):
+            end = min(min(n.end for n in chords[onset]), following)
+            ends.update((n.id, end) for n in chords[onset])
+    return tuple(replace(n, duration=ends[n.id] - n.onset) if ends.get(n.id, n.end) != n.end else n for n in notes)
 
 
 def _order(note: DraftNote) -> tuple[int, bool, int, bool, int]:
