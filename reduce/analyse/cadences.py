@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
-from bisect import bisect_right
+from bisect import bisect_left, bisect_right
 from collections.abc import Sequence
+from operator import attrgetter
 from typing import Literal
 
 from reduce.model.record import dataclass
 from reduce.model.texture import Chord, LocalKey
 
 CadenceKind = Literal["authentic", "half", "plagal", "deceptive"]
+_at, _end = attrgetter("at"), attrgetter("end")
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,13 +76,13 @@ def _close(before: Chord, last: Chord, key: LocalKey) -> tuple[CadenceKind | Non
 def close_under(found: Sequence[Cadence], last: int, joint: int, slack: int) -> Cadence | None:
     """The close on which a phrase ends whose last note is struck at ``last`` and whose successor at ``joint``.
 
-    Its last chord begins no later than that note (``slack`` ticks allowed) and lasts until the joint, but for ``slack``.
+    ``found`` in order.  Its last chord begins no later than that note (``slack`` ticks allowed) and lasts until the joint, but for them.
     """
-    near = [cadence for cadence in found if cadence.at <= last + slack and cadence.at < joint and cadence.end >= joint - slack]
+    near = found[bisect_left(found, joint - slack, key=_end) : bisect_left(found, min(last + slack + 1, joint), key=_at)]
     return max(near, key=lambda cadence: (cadence.strength, cadence.at), default=None)
 
 
 def cadence_at(found: Sequence[Cadence], end: int, slack: int) -> CadenceKind | Literal[""]:
     """How a phrase that ends at ``end`` closes: the close whose last chord still sounds ``slack`` ticks before."""
-    last = [cadence for cadence in found if cadence.at < end and cadence.end >= end - slack]
+    last = found[bisect_left(found, end - slack, key=_end) : bisect_left(found, end, key=_at)]
     return last[-1].kind if last else ""

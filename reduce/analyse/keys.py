@@ -71,15 +71,16 @@ def local_keys(slices: Sequence[Slice], bars: Sequence[Bar], rules: Rules, chord
             emission[index] += more
         best = max(range(24), key=scores.__getitem__)
         floor = scores[best] - change - far
+        changed = [score - change for score in scores]
         new = []
         step = []
-        for index in range(24):
-            top, where = scores[index], index
+        for index, top in enumerate(scores):
+            where = index
             if floor > top:
                 top, where = floor, best
             for other in near[index]:
-                if scores[other] - change > top:
-                    top, where = scores[other] - change, other
+                if changed[other] > top:
+                    top, where = changed[other], other
             new.append(top + emission[index])
             step.append(where)
         scores = new

@@ -69,8 +69,9 @@ def judged(evidence: Evidence, features: Mapping[str, Any], hearing: str) -> NDA
 
     forest = parsed(shipped("melody-trees")[hearing])
     active = evidence.active
+    where = np.flatnonzero(active)
     odds = np.full(active.shape, -9.0)
-    odds[active] = np.clip(log_odds(forest, [features[name][active] for name in forest.features]), -9, 9)
+    odds.ravel()[where] = np.clip(log_odds(forest, [features[name].take(where) for name in forest.features]), -9, 9)
     return odds
 
 

@@ -80,12 +80,14 @@ def _best_cuts(joints: Sequence[Joint], end: Joint, scale: float, rules: Rules) 
     prices: dict[int, float] = {}  # by length in 48ths of a bar
     best = [0.0] + [-1e9] * (len(ends) - 1)
     back = [0] * len(ends)
+    places = [joint.bar for joint in ends]
     low = 0
     for index in range(1, len(ends)):
-        while ends[index].bar - ends[low].bar > longest and low < index - 1:
+        here, gain, closed, closing = places[index], ends[index].gain, ends[index].closed, ends[index].close
+        while here - places[low] > longest and low < index - 1:
             low += 1
         for place in range(low, index):
-            length = ends[index].bar - ends[place].bar
+            length = here - places[place]
             if length < shortest and index < len(ends) - 1:
                 break
             grain = round(48 * length)
@@ -93,8 +95,8 @@ def _best_cuts(joints: Sequence[Joint], end: Joint, scale: float, rules: Rules) 
             if price is None:
                 away = min(abs(log2(max(length, 0.25) / size)) for size in usual)
                 price = prices[grain] = each + odd * min(1.0, 2 * away)
-            close = ends[index].close if ends[index].closed - ends[place].bar >= reach * scale else 0.0
-            score = best[place] + ends[index].gain + close - price
+            close = closing if closed - places[place] >= reach * scale else 0.0
+            score = best[place] + gain + close - price
             if score > best[index]:
                 best[index] = score
                 back[index] = place

@@ -69,14 +69,17 @@ class Vocabulary:
         chords = [(root, template) for root in range(12) for template in templates]
         # the zero at place 12 of every slice's values stands for the seventh that a triad does not have
         self.tones = [tuple((root + tone) % 12 for tone in template.tones) + (12,) * (4 - len(template.tones)) for root, template in chords]
-        self._sets = [mask for mask, _, _ in chord_masks(self.shapes)]
+        self.sets = [mask for mask, _, _ in chord_masks(self.shapes)]
         self._costs = [template.cost for _, template in chords]
         self._prices = prices
-        self._lacks: dict[int, dict[int, float]] = {}
+        self._lacks: dict[int, list[float | None]] = {}
 
-    def lacks(self, mask: int) -> dict[int, float]:
+    def lacks(self, mask: int) -> list[float | None]:
         """Prices already known for a set of pitch classes, by chord id."""
-        return self._lacks.setdefault(mask, {})
+        found = self._lacks.get(mask)
+        if found is None:
+            found = self._lacks[mask] = [None] * len(self.tones)
+        return found
 
     def lack(self, mask: int, chord: int) -> float:
         """The price of a chord's kind and of its tones that do not sound.
@@ -92,7 +95,7 @@ class Vocabulary:
             price += prices[1]
         if not mask >> fifth & 1:
             price += prices[2] if (fifth - root) % 12 == 7 else prices[3]
-        if seventh < 12 and (not mask >> seventh & 1 or (mask & self._sets[chord]).bit_count() < 3):
+        if seventh < 12 and (not mask >> seventh & 1 or (mask & self.sets[chord]).bit_count() < 3):
             price += prices[3]
         return price
 
@@ -170,10 +173,11 @@ def _extend(
     states: Sequence[list[_State]],
 ) -> None:
     """All stretches that begin at one point: their best chords become states at their ends."""
-    tones, kinds = words.tones, words.kinds
+    tones, sets, kinds = words.tones, words.sets, words.kinds
     b_root, b_third, b_fifth, b_seventh, b_foreign = prices.bass
     motion, new = prices.motion, prices.change[slices[first + begin].strength]
     ground = [0.0] * 13  # beats by the pitch class in the bass
+    grounds = 0  # these classes
     beats = 0.0
     total: Sequence[float] = (0.0,) * 13
     foreign, mask = 0.0, 0
@@ -189,26 +193,38 @@ def _extend(
             beats += piece.beats
             if piece.bass >= 0:
                 ground[piece.bass] += piece.beats
+                grounds |= 1 << piece.bass
             for chord in likely[end]:
                 if chord not in pool:
                     pool.append(chord)
         lacks = words.lacks(mask)
+        plain = b_foreign * beats  # of a chord with none of its tones in the bass
         rated = []
         for chord in pool:
             root, third, fifth, seventh = tones[chord]
-            lack = lacks.get(chord)
+            lack = lacks[chord]
             if lack is None:
                 lack = lacks[chord] = words.lack(mask, chord)
-            g_root, g_third, g_fifth, g_seventh = ground[root], ground[third], ground[fifth], ground[seventh]
-            low = b_root * g_root + b_third * g_third + b_fifth * g_fifth + b_seventh * g_seventh
-            low += b_foreign * (beats - g_root - g_third - g_fifth - g_seventh)
+            if grounds & sets[chord]:
+                g_root, g_third, g_fifth, g_seventh = ground[root], ground[third], ground[fifth], ground[seventh]
+                low = b_root * g_root + b_third * g_third + b_fifth * g_fifth + b_seventh * g_seventh
+                low += b_foreign * (beats - g_root - g_third - g_fifth - g_seventh)
+            else:
+                low = plain
             rated.append((total[root] + total[third] + total[fifth] + total[seventh] - lack + fit[chord] * beats + low, chord))
         rated.sort(reverse=True)
-        lead = rated[0][0] - foreign
+        first_rated = rated[0]
+        lead = first_rated[0] - foreign
+        first_root = first_rated[1] // kinds
+        other_root = (first_rated[0] - 9.0, -1)
+        for pair in rated:
+            if pair[1] // kinds != first_root:
+                other_root = pair
+                break
         target = states[end + 1]
         for score, chord in rated[:_BEAM]:
             root, seventh = tones[chord][0], tones[chord][3]
-            rival, other = next((pair for pair in rated if pair[1] // kinds != root), (rated[0][0] - 9.0, -1))
+            rival, other = first_rated if root != first_root else other_root
             way = ahead.get(chord)
             if way is None:
                 way = (-1e9, 0)

@@ -53,29 +53,33 @@ def signs(score: Score, streams: Sequence[Stream], lines: Sequence[Line], grid: 
         elif mark.kind == "slur":
             for player in players:
                 slurs.setdefault(player, []).append((mark.onset, mark.end))
-    legato = np.zeros((beats, count), dtype=np.float32)
-    short = np.zeros((beats, count), dtype=np.float32)
-    stressed = np.zeros((beats, count), dtype=np.float32)
-    trills = np.zeros((beats, count), dtype=np.float32)
-    number = np.zeros((beats, count), dtype=np.float32)
+    cells: dict[str, list[int]] = {name: [] for name in ("number", "legato", "short", "stressed", "trills")}  # beat and line, once a note
     for line in lines:
         spans = slurs.get(line.stream, [])
         place, reach = 0, -1
         beat = 0
         for note in line.notes:
-            while beat < beats - 1 and grid.starts[beat + 1] <= note.onset:
+            onset = note.onset
+            while beat < beats - 1 and grid.starts[beat + 1] <= onset:
                 beat += 1
-            while place < len(spans) and spans[place][0] < note.onset:
+            while place < len(spans) and spans[place][0] < onset:
                 reach = max(reach, spans[place][1])
                 place += 1
-            number[beat, line.stream] += 1
-            legato[beat, line.stream] += note.onset <= reach
+            cell = beat * count + line.stream
+            cells["number"].append(cell)
+            if onset <= reach:
+                cells["legato"].append(cell)
             for sign in note.articulations:
                 if sign in ("staccato", "staccatissimo", "spiccato"):
-                    short[beat, line.stream] += 1
+                    cells["short"].append(cell)
                 elif sign in ("accent", "strong-accent", "tenuto", "detached-legato"):
-                    stressed[beat, line.stream] += 1
-            trills[beat, line.stream] += bool(note.ornaments)
+                    cells["stressed"].append(cell)
+            if note.ornaments:
+                cells["trills"].append(cell)
+    number, legato, short, stressed, trills = (
+        np.bincount(np.array(found, dtype=np.int64), minlength=beats * count).reshape(beats, count).astype(np.float32)
+        for found in cells.values()
+    )
     bar = grid.per_bar
     loudness = _carried(loud, _MIDDLE)
     forward = np.maximum.accumulate(forward, axis=0)
