@@ -54,6 +54,27 @@ class Lesson:
         """Ids of the draft notes that carry the tune, as far as the report tells."""
         return frozenset(self.facts.get("draft", {}).get("tune", ()))
 
+    @cached_property
+    def index_of(self) -> dict[str, int]:
+        """Indices of the bars by printed number; the first where a number comes twice."""
+        return {bar.number: k for k, bar in reversed(list(enumerate(self.draft.bars)))}
+
+    @cached_property
+    def fates_here(self) -> tuple[Mapping[str, Any], ...]:
+        """The fates of the source notes that stand in the draft's bars."""
+        return tuple(fate for fate in self.fates if fate["bar"] in self.index_of)
+
+    @cached_property
+    def ids(self) -> frozenset[str]:
+        """Ids of the draft notes."""
+        return frozenset(note.id for note in self.draft.notes)
+
+    @cached_property
+    def ids_hold(self) -> bool:
+        """Whether the log still speaks of these draft notes: a program that edited the file may have named them anew."""
+        told = {name for fate in self.fates for name in fate["draft_notes"]}
+        return 2 * len(told & self.ids) > len(told)
+
     def bar_at(self, tick: int) -> int:
         """The index of the bar that a moment lies in."""
         return max(0, bisect_right(self.starts, tick) - 1)
@@ -67,6 +88,10 @@ class Lesson:
         if first == last:
             return self.words.say("place.bar", bar=self.number(first))
         return self.words.say("place.bars", first=self.number(first), last=self.number(last))
+
+    def range_of(self, first: int, last: int) -> str:
+        """'5', '5–8', by indices."""
+        return self.number(first) if first == last else f"{self.number(first)}–{self.number(last)}"
 
     def hand(self, hand: Hand) -> tuple[DraftNote, ...]:
         """What one hand strikes, graces left out, by onset and from the lowest."""

@@ -64,7 +64,12 @@ def what_repeats(lesson: Lesson) -> list[Block]:
     table = Table(
         head=tuple(words.say(f"patterns.{name}") for name in ("bars", "hand", "what", "notes")),
         rows=tuple(
-            (_bars(lesson, making), words.say(f"hand.{making.hand}"), words.say(f"making.{making.kind}.name"), _notes(lesson, making))
+            (
+                lesson.range_of(making.first, making.last),
+                words.say(f"hand.{making.hand}"),
+                words.say(f"making.{making.kind}.name"),
+                _notes(lesson, making),
+            )
             for making in rows
         ),
         shares=(2, 3, 5, 10),
@@ -77,7 +82,11 @@ def named(lesson: Lesson) -> list[Block]:
     """For the teacher: the names of the chords that the broken figures spell."""
     words = lesson.words
     rows = [
-        (_bars(lesson, making), words.say(f"hand.{making.hand}"), _by_bar(lesson, making, [_symbols(lesson, bar) for bar in making.each]))
+        (
+            lesson.range_of(making.first, making.last),
+            words.say(f"hand.{making.hand}"),
+            _by_bar(lesson, making, [_symbols(lesson, bar) for bar in making.each]),
+        )
         for making in makings(lesson)
         if making.each[0][0].chord
     ]
@@ -123,13 +132,7 @@ def _by_bar(lesson: Lesson, making: Making, told: Sequence[Sequence[str]]) -> st
             runs[-1] = (runs[-1][0], k, text)
         else:
             runs.append((k, k, text))
-    number = lesson.number
-    return ";  ".join(f"{number(a)}{f'–{number(b)}' if b > a else ''}: {text}" for a, b, text in runs)
-
-
-def _bars(lesson: Lesson, making: Making) -> str:
-    first, last = lesson.number(making.first), lesson.number(making.last)
-    return first if making.first == making.last else f"{first}–{last}"
+    return ";  ".join(f"{lesson.range_of(a, b)}: {text}" for a, b, text in runs)
 
 
 def _capital(text: str) -> str:

@@ -7,7 +7,9 @@ from dataclasses import replace
 
 from reduce.model.booklet import Block, Booklet, Music, Section
 from reduce.teach.answers import answers
+from reduce.teach.left_out import left_out
 from reduce.teach.lesson import Lesson
+from reduce.teach.listening import task, told
 from reduce.teach.makings import named
 from reduce.teach.practice import practice
 from reduce.teach.spots import hard_spots
@@ -28,6 +30,7 @@ def booklet(lesson: Lesson) -> Booklet:
         hard_spots(lesson),
         teachers_page(lesson),
         *worksheet(lesson, found),
+        *_orchestra(lesson),
     )
     return Booklet(
         title=draft.title or words.say("sheet.title"),
@@ -39,7 +42,7 @@ def booklet(lesson: Lesson) -> Booklet:
         caution=words.say("page.caution"),
         language=words.language,
         page_word=words.say("page.word"),
-        sections=_handed_out(_with_answers(lesson, sections, named(lesson))),
+        sections=_handed_out(_with_answers(lesson, sections, (*named(lesson), *told(lesson)))),
     )
 
 
@@ -55,6 +58,12 @@ def _with_answers(lesson: Lesson, sections: Sequence[Section], more: Sequence[Bl
     if not any(section.name == "answers" for section in sections):
         sections = (*sections, Section(name="answers", title=lesson.words.say("answers.title"), readers=("teacher",), blocks=()))
     return tuple(replace(one, blocks=(*one.blocks, *more)) if one.name == "answers" else one for one in sections)
+
+
+def _orchestra(lesson: Lesson) -> tuple[Section, ...]:
+    """Listening, and what was left out; nothing where the folder has no log."""
+    blocks = (*task(lesson), *left_out(lesson))
+    return (Section(name="orchestra", title=lesson.words.say("orchestra.title"), readers=("pupil",), blocks=blocks),) if blocks else ()
 
 
 def _sheet(lesson: Lesson) -> Section:

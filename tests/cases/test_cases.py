@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import re
 import tomllib
 from collections import Counter
@@ -23,7 +24,9 @@ from reduce.model.draft import Draft
 from reduce.model.pitch import Pitch
 from reduce.model.score import Meter
 from reduce.pipeline import Result
+from reduce.report.log import notes_jsonl
 from reduce.teach.answers import answers
+from reduce.teach.listening import choices, heard
 from reduce.teach.makings import makings
 from reduce.teach.steps import steps
 from reduce.teach.tempi import ladder
@@ -112,7 +115,9 @@ class Taught:
     """What the pack makes of a draft: the chords that are asked, the steps, the pages."""
 
     def __init__(self, result: Result) -> None:
-        self._lesson = packing.lesson_of(result.draft, result.rules, packing.Wishes())
+        log = notes_jsonl(result.fates, result.score, result.texture.roles).decode().splitlines()
+        fates = tuple(json.loads(line) for line in log)
+        self._lesson = packing.lesson_of(result.draft, result.rules, packing.Wishes(), fates=fates)
 
     @property
     def asked(self) -> tuple[Any, ...]:
@@ -149,6 +154,16 @@ class Taught:
     def places(self) -> int:
         """How many places of the hands are to be found."""
         return sum(len(positions(self._lesson, hand)) for hand in HANDS)
+
+    @property
+    def heard(self) -> tuple[str, ...]:
+        """Questions of the listening task with their answers: '1–2 Oboe / Cello'."""
+        return tuple(f"{self._lesson.range_of(row.first, row.last)} {row.tune} / {row.bass}" for row in heard(self._lesson))
+
+    @property
+    def instruments(self) -> int:
+        """How many names there are to choose from."""
+        return len(choices(self._lesson, heard(self._lesson)))
 
     @property
     def worksheet_pages(self) -> int:
