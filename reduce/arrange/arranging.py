@@ -7,7 +7,7 @@ from collections.abc import Mapping, Sequence
 from reduce.arrange.arrangement import Arrangement, Frame, Request
 from reduce.arrange.as_written import bass_line, inner_voices
 from reduce.arrange.by_figures import accompaniment
-from reduce.arrange.desk import Desk, speed
+from reduce.arrange.desk import Desk, speed, taste_of
 from reduce.arrange.easing import explained as explained_easing
 from reduce.arrange.easing import relief, slowest
 from reduce.arrange.explain import Ledger, explained_additions, explained_fates, explained_fingers, explained_octaves
@@ -173,7 +173,8 @@ def _realised(
         bass = bass_line(desk, plan.bass, tune, plan.boundaries, ledger)
         bass = _octaves_chosen(bass, plan.choices, bars, "left", ledger)
         inner = inner_voices(desk, tune, bass)
-        bass, inner = one_voice(bass, inner, int(rules.number("voicing.as-written.short-bass") * score.resolution))
+        short, rest = (int(rules.number(f"voicing.as-written.{name}") * score.resolution) for name in ("short-bass", "short-rest"))
+        bass, inner = one_voice(bass, inner, short, rest)
         presses = assembled(tune, bass, inner)
     else:
         left, right, decided, _ = accompaniment(desk, tune, plan.bass, quarters)
@@ -183,7 +184,7 @@ def _realised(
     named = [place for c in plan.choices if c.action == "melody" and (place := where(c, bars))]
     presses = handed_down(presses, tune, plan.bass, [(first.start, last.end) for first, last in named], desk, ledger)
     presses = _moved_across(presses, plan.choices, desk, ledger)
-    presses, refused = kept_legal(presses, desk.spans, desk.most, desk.playable, level.lowest, level.highest)
+    presses, refused = kept_legal(presses, desk.spans, desk.most, desk.playable, level.lowest, level.highest, taste_of(rules).never)
     notes, claims = written(presses, names(desk.sounds, plan.speller), bars, desk.start)
     if "accent" in level.articulations:
         notes = weighted(notes, plan.events, desk.start)
@@ -222,8 +223,9 @@ def _tune_placed(desk: Desk, tune: tuple[Tone, ...], boundaries: Sequence[int], 
         seam=rules.number("placement.tune-octave.seam"),
         tear=rules.number("placement.tune-octave.tear"),
     )
-    shifts = placed(tune, starts_after_rest(tune, boundaries), compass)
-    explained_octaves(ledger, "melody", "right", tune, shifts, desk.bars, level)
+    home = desk.homes(tune)
+    shifts = placed(tune, starts_after_rest(tune, boundaries), compass, home=home)
+    explained_octaves(ledger, "melody", "right", tune, shifts, home, desk.bars, level)
     return shifted(tune, shifts)
 
 

@@ -8,7 +8,7 @@ from collections.abc import Sequence
 from reduce.arrange.desk import Desk, balance_of, taste_of
 from reduce.arrange.explain import Ledger, explained_octaves
 from reduce.arrange.fold import Inner, Outline, Size, left_hand, right_hand
-from reduce.arrange.ground import deepest_free, joined, slower_repeats, starts_after_rest, still_sounding, unison_bass
+from reduce.arrange.ground import deepest_free, gathered, joined, slower_repeats, starts_after_rest, still_sounding, unison_bass
 from reduce.arrange.inner import Pace, Pulse, left_pulses, right_pulses
 from reduce.arrange.line import Tone
 from reduce.arrange.octaves import Compass, placed, shifted
@@ -38,17 +38,11 @@ def bass_line(desk: Desk, bass: Sequence[Tone], tune: Sequence[Tone], boundaries
         near=rules.number("placement.bass-octave.near"),
         clearance=rules.whole("placement.bass-octave.clearance"),
     )
-    home = _written_octave(desk, bass)
+    home = desk.homes(bass)
+    bass = gathered(bass, home, rules.whole("placement.bass-octave.stray"), desk.bars[0].meter.beat_ticks(desk.score.resolution))
     shifts = placed(bass, starts_after_rest(bass, boundaries), compass, deepest_free(bass, Outline(tune)), home)
-    explained_octaves(ledger, "bass", "left", bass, shifts, desk.bars, level)
+    explained_octaves(ledger, "bass", "left", bass, shifts, home, desk.bars, level)
     return shifted(bass, shifts)
-
-
-def _written_octave(desk: Desk, bass: Sequence[Tone]) -> list[int]:
-    """12 for each bass tone that only an instrument sounding an octave below its notes plays (the double bass), else 0."""
-    by_id, instruments = desk.score.note_by_id, desk.rules.instruments
-    deep = {part.index for part in desk.score.parts if part.instrument in instruments and instruments[part.instrument].chromatic == -12}
-    return [12 if all(by_id[name].part in deep for name in tone.sources) else 0 for tone in bass]
 
 
 def inner_voices(desk: Desk, tune: Sequence[Tone], bass: Sequence[Tone]) -> tuple[Inner, ...]:

@@ -9,6 +9,7 @@ from functools import cached_property
 
 from reduce.arrange.fold import Balance
 from reduce.arrange.inner import strength
+from reduce.arrange.line import Tone
 from reduce.arrange.sounding import Sound
 from reduce.arrange.voicing import Taste
 from reduce.hands.hand import grip
@@ -18,6 +19,7 @@ from reduce.model.rules import Rules
 from reduce.model.score import Bar, Score, Tempo
 from reduce.model.texture import Chord, Texture
 
+OCTAVE = 12
 DEFAULT_QUARTERS = 96.0  # a minute, where the score names no tempo (judgement)
 
 
@@ -43,6 +45,17 @@ class Desk:
     @property
     def end(self) -> int:
         return self.bars[-1].end
+
+    def homes(self, tones: Sequence[Tone]) -> list[int]:
+        """For each tone the semitones to the octave it is read in: 12 where only double basses play it, -12 for a piccolo, else 0."""
+        by_id, known = self.score.note_by_id, self.rules.instruments
+        away = {part.index: -known[part.instrument].chromatic for part in self.score.parts if part.instrument in known}
+        octave = {part: move for part, move in away.items() if abs(move) == OCTAVE}
+        out = []
+        for tone in tones:
+            moves = {octave.get(by_id[name].part, 0) for name in tone.sources}
+            out.append(moves.pop() if len(moves) == 1 else 0)
+        return out
 
     @cached_property
     def chords(self) -> tuple[Chord, ...]:
@@ -141,4 +154,5 @@ def taste_of(rules: Rules) -> Taste:
         floor=number("voicing.grip-to-grip.floor"),
         gap=number("voicing.grip-to-grip.gap"),
         limits=tuple(int(v) for v in rules.numbers("voicing.low-intervals.limits")),
+        never=tuple(int(v) for v in rules.numbers("voicing.low-intervals.never")),
     )

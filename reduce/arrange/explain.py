@@ -65,31 +65,64 @@ def explained_octaves(
     hand: Hand,
     tones: Sequence[Tone],
     shifts: Sequence[int],
+    home: Sequence[int],
     bars: Sequence[Bar],
     level: Level,
 ) -> None:
-    """One decision for each stretch of a line that is played in another octave than written."""
+    """One decision for each stretch of a line that is played in another octave than it is read in, and one for instruments read so.
+
+    ``home``: for each tone the semitones to the octave it is read in (a piccolo's, a double bass's).
+    """
     starts = [bar.start for bar in bars]
+    what = "tune" if kind == "melody" else "bass"
+
+    def bar(index: int) -> Bar:
+        return bars[bisect_right(starts, tones[index].onset) - 1]
+
+    read = [i for i, (shift, own) in enumerate(zip(shifts, home, strict=True)) if own and shift == own]
+    if read:
+        up = home[read[0]] > 0
+        first, last = bar(read[0]), bar(read[-1])
+        who = "double basses, sounding an octave below what they read, have"
+        if not up:
+            who = "a piccolo, sounding an octave above what it reads, has"
+        sentence = f"{bars_named(first, last)}, {hand} hand: where only {who} the {what}, it is played as read; there the piano "
+        sentence += "is clear." if up else "sings."
+        ledger.add(
+            Decision(
+                id="",
+                kind="octave",
+                bars=(first.index, last.index),
+                onset=tones[read[0]].onset,
+                hand=hand,
+                certainty=0.8,
+                sentence=sentence,
+                rule=f"placement.{what}-octave",
+                setting=f"placement.{what}-octave.away",
+                measured=float(len(read)),
+                unit="notes",
+                source_notes=tuple(s for i in read for s in tones[i].sources),
+                rejected=(Rejected("the sounding octave", "heavy and far from its chord" if up else "thin at the edge of the keyboard"),),
+            )
+        )
     index = 0
     while index < len(tones):
         stop = index
-        while stop + 1 < len(tones) and shifts[stop + 1] == shifts[index]:
+        shift = shifts[index] - home[index]
+        while stop + 1 < len(tones) and shifts[stop + 1] - home[stop + 1] == shift:
             stop += 1
-        shift = shifts[index]
         if shift:
-            first = bisect_right(starts, tones[index].onset) - 1
-            last = bisect_right(starts, tones[stop].onset) - 1
-            low = min(t.midi for t in tones[index : stop + 1])
-            high = max(t.midi for t in tones[index : stop + 1])
+            first, last = bar(index), bar(stop)
+            read_at = [t.midi + own for t, own in zip(tones[index : stop + 1], home[index : stop + 1], strict=True)]
+            low, high = min(read_at), max(read_at)
             octaves = "an octave" if abs(shift) == 12 else "two octaves"
             way = "higher" if shift > 0 else "lower"
-            what = "tune" if kind == "melody" else "bass"
-            where = bars_named(bars[first], bars[last])
-            low_name, high_name = in_key(low, bars[first].key.fifths), in_key(high, bars[first].key.fifths)
+            where = bars_named(first, last)
+            low_name, high_name = in_key(low, first.key.fifths), in_key(high, first.key.fifths)
             if low < level.lowest or high > level.highest:
                 bound = level.lowest if low < level.lowest else level.highest
                 outside = low_name if low < level.lowest else high_name
-                because = f"{outside} lies outside this level's keys (limit {in_key(bound, bars[first].key.fifths)})"
+                because = f"{outside} lies outside this level's keys (limit {in_key(bound, first.key.fifths)})"
             elif kind == "melody":
                 low_lying = f"at {low_name}–{high_name} it would leave no room for chords below it"
                 because = low_lying if shift > 0 else f"{high_name} lies high for the hand"
@@ -99,7 +132,7 @@ def explained_octaves(
                 Decision(
                     id="",
                     kind="octave",
-                    bars=(bars[first].index, bars[last].index),
+                    bars=(first.index, last.index),
                     onset=tones[index].onset,
                     hand=hand,
                     weight="medium" if kind == "melody" else "small",

@@ -110,6 +110,7 @@ def positions(
         hollow = kinds[index] <= {"bass", "octave", "root", "fifth", "open-fifth"}  # root and fifth only: no third wanted
         fifth = _fifth(chord)
         size = min(wanted[index], most if wanted[index] <= most else 4)
+        after = "inner" in kinds[index] and not kinds[index] & {"chord", "tremolo"}  # the chord comes after the bass, not with it
         slots.append(
             Slot(
                 onset=chord.start,
@@ -117,8 +118,8 @@ def positions(
                 low=low + 1,
                 high=min(low + span, roof - 1),
                 span=span,
-                outer=low,
-                outer_struck=True,
+                outer=None if after else low,
+                outer_struck=not after,
                 most=size - 1,
                 gains={pc: worth(chord, pc) for pc in chord.tones if pc != low % 12 and (not hollow or pc == fifth or fifth == low % 12)},
                 required=size - 1,

@@ -105,8 +105,7 @@ def left_hand(
     for pulse, heard in zip(pulses, over(sounds, [(p.onset, p.end) for p in pulses]), strict=True):
         onset = pulse.onset
         inner = [s for s in heard if s.role in INNER_ROLES]
-        own = [s.end for s in inner if s.onset <= onset]
-        end = min(pulse.end, max(own, default=pulse.end))
+        end = pulse.end
         ground = bass.during(onset, end)
         if ground:  # hold the chord only as long as the moving bass stays in reach
             floor = ground[0].midi

@@ -6,7 +6,7 @@ from bisect import bisect_left
 from collections.abc import Callable, Sequence
 
 from reduce.arrange.fold import Outline
-from reduce.arrange.line import Tone, tone_of
+from reduce.arrange.line import Tone, moved, tone_of
 from reduce.arrange.sounding import Sound, over
 from reduce.model.record import replace
 from reduce.model.score import Bar
@@ -39,14 +39,15 @@ def unison_bass(
     """Bass tones for the moments at which everybody plays the tune: the lowest of its doublings, in its own octave.
 
     Only where at least one doubling lies below the tune's own note (a real unison of high and low instruments), so that
-    a lonely solo stays alone.  ``steps``, ``shift``: the draft's transposition.
+    a lonely solo stays alone, and where nothing else goes on sounding deeper.  ``steps``, ``shift``: the draft's transposition.
     """
     line = Outline(bass)
     wanting = [tone for tone in tune if not line.during(tone.onset, tone.end)]
     out: list[Tone] = []
     for tone, heard in zip(wanting, over(sounds, [(t.onset, t.onset + 1) for t in wanting]), strict=True):
         doubles = [s for s in heard if s.onset == tone.onset and (s.midi - tone.midi) % 12 == 0 and s.midi < tone.midi]
-        if not doubles:
+        ground = min((s.midi for s in heard if s.role != "rhythm"), default=0)
+        if not doubles or ground < min(s.midi for s in doubles):
             continue
         lowest = min(doubles, key=lambda s: (s.midi, s.stream))
         note = lowest.note
@@ -86,6 +87,25 @@ def joined(first: Sequence[Tone], second: Sequence[Tone]) -> tuple[Tone, ...]:
     line = Outline(first)
     free = [tone for tone in second if not line.during(tone.onset, tone.end)]
     return tuple(sorted([*first, *free], key=lambda t: t.onset))
+
+
+def gathered(bass: Sequence[Tone], home: Sequence[int], leap: int, longest: int, middle: int = 60) -> tuple[Tone, ...]:
+    """The line without lonely high notes: one that leaps more than ``leap`` semitones up and back is played octaves lower.
+
+    Where a bass line passes for one short note (up to ``longest`` ticks) to a high instrument, the left hand does not jump after it.
+    ``home``: semitones to the octave in which each tone is read; ``middle``: notes below it (MIDI) are no high notes.
+    """
+    out = list(bass)
+    for i in range(1, len(bass) - 1):
+        tone = bass[i]
+        around = [bass[j].midi + home[j] for j in (i - 1, i + 1)]
+        key = tone.midi + home[i]
+        down = 0
+        while key - 12 * down >= middle and tone.duration <= longest and all(key - 12 * down - other > leap for other in around):
+            down += 1
+        if down:
+            out[i] = moved(tone, -12 * down, -7 * down)
+    return tuple(out)
 
 
 def deepest_free(bass: Sequence[Tone], tune: Outline) -> list[tuple[int, int]]:

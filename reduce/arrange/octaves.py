@@ -46,14 +46,14 @@ def placed(
         starts: onsets (ticks) at which a new phrase begins; there the placement may change at a small price.
         compass: limits and prices.
         fence: for each tone the lowest and highest key that the neighbouring line leaves free while it sounds.
-        home: for each tone the shift that is no shift: 12 where it is read an octave higher than it sounds.
+        home: for each tone the shift that is no shift: 12 where it is read an octave higher than it sounds, -12 where lower.
 
     Returns:
         One shift a tone; out-of-range notes that no shift mends keep the shift that comes nearest.
     """
     if not tones:
         return ()
-    shifts = compass.shifts
+    shifts = compass.shifts  # from each tone's own home
     states = range(len(shifts))
     best = [0.0] * len(shifts)
     back: list[list[int]] = []
@@ -63,8 +63,8 @@ def placed(
         free = fence[index] if fence is not None else None
         own = home[index] if home is not None else 0
         for shift in shifts:
-            key = tone.midi + shift
-            price = compass.octave * abs(shift - own) / 12 + (0.05 if shift < own else 0.0)
+            key = tone.midi + own + shift
+            price = compass.octave * abs(shift) / 12 + (0.05 if shift < 0 else 0.0)
             if key < compass.easy_low:
                 price += compass.outside * (compass.easy_low - key)
             elif key > compass.easy_high:
@@ -90,7 +90,7 @@ def placed(
         state = arrive[state]
         path.append(state)
     path.reverse()
-    return tuple(shifts[s] for s in path)
+    return tuple(shifts[s] + (home[i] if home is not None else 0) for i, s in enumerate(path))
 
 
 def shifted(tones: Sequence[Tone], shifts: Sequence[int], decisions: Sequence[str] | None = None) -> tuple[Tone, ...]:

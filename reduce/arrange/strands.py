@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from bisect import bisect_right
 from collections.abc import Callable, Iterable, Sequence
+from itertools import pairwise
 from typing import Literal
 
 from reduce.arrange.fold import Inner, Outline
@@ -41,14 +42,16 @@ class Refused:
     """A key that the sweep let go or left out: at ``onset`` the hand had ``measured`` of ``limit`` ``unit``."""
 
     key: Key
-    why: Literal["span", "crowd", "shared", "reach"]
+    why: Literal["span", "crowd", "shared", "reach", "deep"]
     measured: int
     limit: int
     released: bool  # held for a shorter time rather than left out
 
 
-def one_voice(bass: Sequence[Tone], inner: Sequence[Inner], longest: int) -> tuple[tuple[Tone, ...], tuple[Inner, ...]]:
+def one_voice(bass: Sequence[Tone], inner: Sequence[Inner], longest: int, rest: int) -> tuple[tuple[Tone, ...], tuple[Inner, ...]]:
     """Bass and left-hand chords in one rhythm, where the bass notes are short.
+
+    A rest of at most ``rest`` ticks before the hand's next strike is no rest on the piano: the strike is held through it.
 
     A bass note of at most ``longest`` ticks lasts until the hand's next strike, and a chord struck with it lasts as long as it
     (common practice: bass, then chord, in one voice; the pedal or the ear holds the bass).  Longer bass notes are held as a voice.
@@ -57,14 +60,20 @@ def one_voice(bass: Sequence[Tone], inner: Sequence[Inner], longest: int) -> tup
     short = []
     for tone in bass:
         following = bisect_right(strikes, tone.onset)
+        after = strikes[following] if following < len(strikes) else tone.end
         brief = tone.end - tone.onset <= longest and following < len(strikes)
-        short.append(replace(tone, end=min(tone.end, strikes[following])) if brief else tone)
+        end = min(tone.end, after) if brief else tone.end
+        short.append(replace(tone, end=after if 0 < after - end <= rest else end))
     line = Outline(short)
     fitted = []
     for chord in inner:
         ground = line.at(chord.onset) if chord.hand == "left" else None
         if ground is not None and ground.onset == chord.onset and ground.end - ground.onset <= longest:
             chord = replace(chord, end=ground.end)
+        elif chord.hand == "left":
+            following = bisect_right(strikes, chord.onset)
+            after = strikes[following] if following < len(strikes) else chord.end
+            chord = replace(chord, end=after if 0 < after - chord.end <= rest else chord.end)
         fitted.append(chord)
     return tuple(short), tuple(fitted)
 
@@ -108,6 +117,7 @@ def kept_legal(
     playable: Callable[[tuple[int, ...], Hand], bool],
     low: int,
     high: int,
+    deep: Sequence[int] = (),
 ) -> tuple[tuple[Key, ...], tuple[Refused, ...]]:
     """The keys with every moment inside the limits.
 
@@ -116,6 +126,7 @@ def kept_legal(
         spans, most: semitones and keys that each hand may have down at once.
         playable: whether a hand can hold these keys (ascending) together.
         low, high: the compass of the level (MIDI); keys outside are never sounded here, callers place lines inside.
+        deep: the lowest lower note (MIDI) of intervals of 0, 1, 2 ... semitones inside a hand.
 
     Returns:
         the keys that remain (some released early) and what was refused.
@@ -146,7 +157,7 @@ def kept_legal(
             if not low <= key.midi <= high:
                 refused.append(Refused(key, "reach", key.midi, low if key.midi < low else high, False))
                 continue
-            verdict = _place(key, now, out, down, spans, most, playable, refused, release)
+            verdict = _place(key, now, out, down, spans, most, playable, refused, release, deep)
             if verdict:
                 down = [i for i in down if out[i].end > now]
                 down.append(len(out))
@@ -165,6 +176,7 @@ def _place(
     playable: Callable[[tuple[int, ...], Hand], bool],
     refused: list[Refused],
     release: Callable[[int, int], None],
+    deep: Sequence[int],
 ) -> bool:
     """Whether the key may go down now; held inner notes give way to an outer one."""
     for i in down:
@@ -185,16 +197,23 @@ def _place(
             return True
         together = sorted({out[i].midi for i in mine} | {key.midi})
         width, crowd = together[-1] - together[0], len(together)
-        why: Literal["span", "crowd", "reach"]
+        why: Literal["span", "crowd", "reach", "deep"]
+        muddy = [(a, b) for a, b in pairwise(together) if b - a < len(deep) and a < deep[b - a] and key.midi in (a, b)]
         if width > spans[key.hand]:
             why, measured, limit = "span", width, spans[key.hand]
         elif crowd > most[key.hand]:
             why, measured, limit = "crowd", crowd, most[key.hand]
         elif not playable(tuple(together), key.hand):
             why, measured, limit = "reach", width, spans[key.hand]
+        elif muddy:
+            why, measured, limit = "deep", muddy[0][0], deep[muddy[0][1] - muddy[0][0]]
         else:
             return True
         older = [i for i in mine if not out[i].outer and out[i].onset < now]
+        if why == "deep":
+            older = [i for i in older if out[i].midi in muddy[0]]
+            if not older and key.outer:
+                return True  # two outer lines may lie as close as the composer has them
         if older:
             far = max(older, key=lambda i: abs(out[i].midi - key.midi))
             refused.append(Refused(out[far], why, measured, limit, True))

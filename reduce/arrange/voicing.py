@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import field
-from itertools import combinations
+from itertools import combinations, pairwise
 
 from reduce.model.record import dataclass
 
@@ -63,6 +63,7 @@ class Taste:
     floor: float  # another note at the bottom than the source has
     gap: float  # per semitone beyond an octave between neighbours
     limits: tuple[int, ...]  # lowest lower key for intervals of 0..12 semitones
+    never: tuple[int, ...]  # the same, deeper: below this there is no such grip
 
 
 def grips(slots: Sequence[Slot], taste: Taste, playable: Callable[[tuple[int, ...]], bool]) -> tuple[Grip, ...]:
@@ -166,7 +167,7 @@ def _candidates(slot: Slot, taste: Taste, playable: Callable[[tuple[int, ...]], 
                 everything = (outer, *keys) if outer < keys[0] else (*keys, outer)
                 if everything[-1] - everything[0] > slot.span:
                     continue
-            if not playable(everything):
+            if any(b - a <= 12 and a < taste.never[b - a] for a, b in pairwise(everything)) or not playable(everything):
                 continue
             price = slot.price_per_note * size + 0.3 * max(0, slot.required - size)
             if slot.floor is not None and everything[0] % 12 != slot.floor:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
+from itertools import pairwise
 
 import pytest
 from hypothesis import HealthCheck, Phase, given, settings
@@ -69,6 +70,24 @@ def test_law_2_no_hand_is_overtaxed(level: str, score: Score) -> None:
                 assert len(keys) <= most
         for note in struck:
             assert not any(n.midi == note.midi and n.hand != note.hand for hand in down for n in down[hand])
+
+
+# The lowest lower note of an interval of 1, 2 ... semitones: low-interval tables of arranging handbooks, of several the deepest
+# (from memory and from public tables of jazz and orchestral voicing); a minor third from B2 as in every piano method's dominant.
+DEEPEST = {1: 52, 2: 51, 3: 47, 4: 45, 5: 40, 6: 35, 7: 33, 8: 41, 9: 40, 10: 41, 11: 41}
+
+
+@pytest.mark.parametrize("level", LEVELS)
+@laws
+@given(score=scores())
+def test_no_hand_holds_close_intervals_in_the_deep(level: str, score: Score) -> None:
+    """No chord note lies closer to its neighbour in the hand than the low-interval limits allow; two outer lines may."""
+    for _, down, _ in moments(made(score, level).draft):
+        for notes in down.values():
+            keys = sorted(notes, key=lambda n: n.midi)
+            for low, high in pairwise(keys):
+                if "harmony" in (low.role, high.role):
+                    assert low.midi >= DEEPEST.get(high.midi - low.midi, 0)
 
 
 @pytest.mark.parametrize("level", ("late-intermediate", "advanced"))
