@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
+from reduce.analyse.distinct import distinct
 from reduce.analyse.lines import Grid, Line
 from reduce.analyse.motifs import Events, figures_of, recurrence
 from reduce.analyse.sonority import against_harmony, mates, pairs, room_above
@@ -111,7 +112,7 @@ def measure(lines: Sequence[Line], grid: Grid, desks: Sequence[str], order: Sequ
     rhythm_variety = _distinct(stream, beat, np.minimum(wait, 1 << 20), count, streams, bar, bar)
 
     # sound, moment by moment
-    times = np.unique(np.concatenate([onset, starts[:-1]]))
+    times = distinct(np.concatenate([onset, starts[:-1]]))
     times = times[(times >= starts[0]) & (times < starts[-1])]
     pitch = np.zeros((len(times), streams), dtype=np.int16)
     hit = np.zeros((len(times), streams), dtype=bool)

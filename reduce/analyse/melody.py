@@ -7,6 +7,7 @@ from bisect import bisect_left
 from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
+from reduce.analyse.breaths import Breaths, breaths
 from reduce.analyse.doublings import line_of, shared
 from reduce.analyse.evidence import Evidence, measure
 from reduce.analyse.forest import log_odds, parsed, shipped
@@ -32,7 +33,7 @@ class Survey:
     """All that later acts need of the search for the tune.
 
     Tables [beat, stream]: ``odds`` log-odds of leading, ``likely`` the chance that the stream or one that doubles it leads,
-    ``worth`` what the path gains there; ``doubled`` [beat, a, b] who shares a line with whom.
+    ``worth`` what the path gains there; ``doubled`` [beat, a, b] who shares a line with whom; ``breathing`` where phrases begin and end.
     """
 
     lines: tuple[Line, ...]
@@ -43,6 +44,7 @@ class Survey:
     likely: NDArray[np.float64]
     worth: NDArray[np.float64]
     doubled: NDArray[np.bool_]
+    breathing: Breaths
 
 
 def survey(score: Score, streams: Sequence[Stream], stream_of: Mapping[str, int], rules: Rules) -> Survey | None:
@@ -60,7 +62,17 @@ def survey(score: Score, streams: Sequence[Stream], stream_of: Mapping[str, int]
     evidence.features.update(heard)
     odds = judged(evidence, heard, "second") + leaning(evidence, desks, doubled, rules)
     worth, likely = worth_of(evidence, odds, doubled, rules)
-    return Survey(lines=lines, grid=beats, desks=desks, evidence=evidence, odds=odds, likely=likely, worth=worth, doubled=doubled)
+    return Survey(
+        lines=lines,
+        grid=beats,
+        desks=desks,
+        evidence=evidence,
+        odds=odds,
+        likely=likely,
+        worth=worth,
+        doubled=doubled,
+        breathing=breaths(evidence.events, beats, len(lines), rules),
+    )
 
 
 def judged(evidence: Evidence, features: Mapping[str, Any], hearing: str) -> NDArray[np.float64]:
@@ -128,6 +140,7 @@ def path_costs(rules: Rules) -> Costs:
         change=rules.number("melody.best-path.line-change"),
         doubling=rules.number("melody.best-path.doubling-change"),
         silence=rules.number("melody.best-path.silence-change"),
+        inside=rules.number("melody.best-path.inside-phrase"),
     )
 
 
@@ -137,7 +150,7 @@ def melody(score: Score, streams: Sequence[Stream], seen: Survey, rules: Rules) 
     Returns:
         The leads (one a breath, so that each can be explained), and one decision for each.
     """
-    path = best_path(seen.worth, seen.doubled, 0.0, path_costs(rules))
+    path = best_path(seen.worth, seen.doubled, 0.0, path_costs(rules), seen.breathing)
     return explained(score, streams, seen, leads_of(score, seen, path, rules))
 
 

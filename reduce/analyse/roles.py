@@ -8,6 +8,7 @@ from typing import Any
 from reduce.analyse.melody import Survey, leads_of, path_costs
 from reduce.analyse.path import best_path
 from reduce.analyse.windows import window
+from reduce.model.record import replace
 from reduce.model.rules import Rules
 from reduce.model.score import Score
 from reduce.model.texture import Lead, Role
@@ -28,7 +29,8 @@ def counters(score: Score, seen: Survey, tune: Sequence[Lead], rules: Rules) -> 
     least = rules.number("melody.second-tune.least")
     worth = (seen.evidence.struck + rules.number("melody.best-path.holding")) * 2 * (chance - least)
     worth[~free] = -1.0
-    path = best_path(worth, seen.doubled, 0.0, path_costs(rules))
+    costs = replace(path_costs(rules), inside=1.0)  # what is left of a line begins where the tune leaves it
+    path = best_path(worth, seen.doubled, 0.0, costs, seen.breathing)
     return leads_of(score, seen, path, rules)
 
 

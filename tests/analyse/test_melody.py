@@ -7,8 +7,12 @@ from itertools import pairwise
 import numpy as np
 
 from reduce.analyse import texture
+from reduce.analyse.breaths import Breaths, breaths
+from reduce.analyse.evidence import measure
 from reduce.analyse.forest import log_odds, parsed
+from reduce.analyse.lines import grid, outline
 from reduce.analyse.path import Costs, best_path
+from reduce.analyse.streams import desks_of, streams
 from reduce.model.texture import Texture
 from tests.analyse.hearing import rules, score
 
@@ -72,20 +76,54 @@ def test_silence_has_no_tune() -> None:
     assert (found.tune, found.bass, dict(found.roles), decisions) == ((), (), {}, ())
 
 
+def breathing(beats: int, streams: int, anywhere: bool = True) -> Breaths:
+    table = np.full((beats, streams), anywhere)
+    return Breaths(begins=table, ends=table)
+
+
 def test_a_path_stays_where_leaving_costs_more() -> None:
     """One beat of a better rival does not break the line; a long stretch does."""
     worth = np.array([[2.0, 0], [2, 0], [0, 1], [2, 0], [2, 0]])
     apart = np.zeros((5, 2, 2), dtype=bool)
     costs = Costs(change=1, doubling=0.1, silence=1)
-    assert best_path(worth, apart, 0, costs).tolist() == [0, 0, 0, 0, 0]
+    assert best_path(worth, apart, 0, costs, breathing(5, 2)).tolist() == [0, 0, 0, 0, 0]
     long = np.array([[2.0, 0], [0, 3], [0, 3], [0, 3]])
-    assert best_path(long, np.zeros((4, 2, 2), dtype=bool), 0, costs).tolist() == [0, 1, 1, 1]
+    assert best_path(long, np.zeros((4, 2, 2), dtype=bool), 0, costs, breathing(4, 2)).tolist() == [0, 1, 1, 1]
+
+
+def test_a_path_changes_inside_a_phrase_only_for_much() -> None:
+    """Where nobody breathes a change costs several times as much; it waits for the breath, or does not happen."""
+    worth = np.array([[5.0, 0], [1, 2], [1, 2], [1, 2], [1, 2]])
+    apart = np.zeros((5, 2, 2), dtype=bool)
+    costs = Costs(change=1, doubling=0.1, silence=1, inside=5)
+    assert best_path(worth, apart, 0, costs, breathing(5, 2, False)).tolist() == [0, 0, 0, 0, 0]
+    entry, close = np.zeros((5, 2), dtype=bool), np.zeros((5, 2), dtype=bool)
+    entry[3, 1] = True
+    assert best_path(worth, apart, 0, costs, Breaths(begins=entry, ends=close)).tolist() == [0, 0, 0, 1, 1]
+    close[2, 0] = True
+    assert best_path(worth, apart, 0, costs, Breaths(begins=entry, ends=close)).tolist() == [0, 0, 1, 1, 1]
+
+
+def test_a_line_breathes_at_a_rest_and_after_a_long_note() -> None:
+    """A quarter rest, a half note after quarters, and the end are breaths; a repeated half note is none."""
+    heard = score("meter 4/4\ntempo 90\nOboe | g5:4 e5 r c5 | d5 e5 f5:2 | e5:2 d5:2 | r:1 |")
+    players, stream_of = streams(heard)
+    lines, beats = outline(heard, players, stream_of), grid(heard)
+    events = measure(lines, beats, desks_of(heard, players, stream_of), [0]).events
+    found = breaths(events, beats, 1, rules())
+    assert np.flatnonzero(found.begins[:, 0]).tolist() == [0, 3, 8]
+    assert np.flatnonzero(found.ends[:, 0]).tolist() == [0, 2, 3, 7, 8, 11, 12, 13, 14, 15]
 
 
 def test_a_path_says_nobody_where_all_are_worthless() -> None:
     """Beats of negative worth are given to nobody (-1) once the saving exceeds the cost."""
     worth = np.array([[2.0], [-3], [-3], [2]])
-    assert best_path(worth, np.zeros((4, 1, 1), dtype=bool), 0, Costs(change=1, doubling=0, silence=1)).tolist() == [0, -1, -1, 0]
+    assert best_path(worth, np.zeros((4, 1, 1), dtype=bool), 0, Costs(change=1, doubling=0, silence=1), breathing(4, 1)).tolist() == [
+        0,
+        -1,
+        -1,
+        0,
+    ]
 
 
 def test_the_best_path_is_the_best_of_all_paths() -> None:
@@ -93,25 +131,27 @@ def test_the_best_path_is_the_best_of_all_paths() -> None:
     from itertools import product
 
     random = np.random.default_rng(5)
-    costs = Costs(change=0.7, doubling=0.1, silence=0.4)
+    costs = Costs(change=0.7, doubling=0.1, silence=0.4, inside=2.5)
     for _ in range(50):
         worth = random.normal(size=(3, 2))
         linked = np.zeros((3, 2, 2), dtype=bool)
         linked[random.integers(3)] = random.random() < 0.5
+        air = Breaths(begins=random.random((3, 2)) < 0.5, ends=random.random((3, 2)) < 0.5)
 
-        def value(path: tuple[int, ...], worth: np.ndarray = worth, linked: np.ndarray = linked) -> float:
+        def value(path: tuple[int, ...], worth: np.ndarray = worth, linked: np.ndarray = linked, air: Breaths = air) -> float:
             total = sum(worth[t, s] if s >= 0 else 0.2 for t, s in enumerate(path))
             for t, (a, b) in enumerate(pairwise(path), 1):
                 if a == b:
                     continue
-                if -1 in (a, b):
-                    total -= costs.silence
-                else:
-                    total -= costs.doubling if linked[t, a, b] or linked[t - 1, a, b] else costs.change
+                breath = (b >= 0 and air.begins[t, b]) or (a >= 0 and air.ends[t, a])
+                price = (costs.silence if -1 in (a, b) else costs.change) * (1 if breath else costs.inside)
+                if -1 not in (a, b) and (linked[t, a, b] or linked[t - 1, a, b]):
+                    price = min(price, costs.doubling)
+                total -= price
             return float(total)
 
         best = max(value(p) for p in product((-1, 0, 1), repeat=3))
-        found = value(tuple(int(s) for s in best_path(worth, linked, 0.2, costs)))
+        found = value(tuple(int(s) for s in best_path(worth, linked, 0.2, costs, air)))
         assert round(found, 9) == round(best, 9)
 
 

@@ -24,6 +24,7 @@ import lightgbm
 import numpy as np
 
 from reduce import rulebook
+from reduce.analyse.breaths import breaths
 from reduce.analyse.melody import path_costs, worth_of
 from reduce.analyse.path import best_path
 from reduce.analyse.themes import second_hearing
@@ -141,7 +142,8 @@ def told(name: str, all_of: list[Movement], odds: list[Any], rules: Any, each: b
     figures, by_composer = [], {}
     for movement, z in zip(all_of, odds, strict=True):
         worth, _ = worth_of(movement.evidence, table_of(movement, z), movement.doubled, rules)
-        path = best_path(worth, movement.doubled, 0.0, path_costs(rules))
+        air = breaths(movement.evidence.events, movement.grid, worth.shape[1], rules)
+        path = best_path(worth, movement.doubled, 0.0, path_costs(rules), air)
         figures.append(agreement(movement, path))
         by_composer.setdefault(movement.name.split("_")[0], []).append(figures[-1][2])
         if each:
