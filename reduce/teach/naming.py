@@ -53,6 +53,8 @@ def joined(pitches: Iterable[Pitch], words: Words, *, octaves: bool = False) -> 
 
 
 def interval(low: Pitch, high: Pitch, words: Words) -> str:
-    """How far two notes are apart, counted in staff steps as musicians do: 'an octave', 'a tenth'; beyond two octaves in octaves."""
-    steps = abs(high.diatonic - low.diatonic)
-    return words.say(f"interval.{steps + 1}") if steps <= 14 else words.say("interval.wide", n=steps // 7)
+    """How far two notes are apart, counted in staff steps as musicians do: 'an octave', 'a tenth'; from two octaves on in octaves."""
+    octaves, rest = divmod(abs(high.diatonic - low.diatonic), 7)
+    if octaves < 2:
+        return words.say(f"interval.{7 * octaves + rest + 1}")
+    return words.say("interval.more" if rest else "interval.octaves", n=octaves)

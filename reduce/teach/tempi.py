@@ -21,9 +21,13 @@ def metronome(beats: float) -> int:
 
 
 def beat_quarters(draft: Draft) -> float:
-    """Quarter-notes in the felt beat of the first full bar."""
-    bar = next((bar for bar in draft.bars if not bar.pickup), draft.bars[0])
-    return bar.meter.beat_ticks(draft.resolution) / draft.resolution
+    """Quarter-notes in the felt beat of the first full bar: where that is too quick for a metronome, half a bar or a whole one."""
+    meter = next((bar for bar in draft.bars if not bar.pickup), draft.bars[0]).meter
+    beat, bar = meter.beat_ticks(draft.resolution), meter.ticks(draft.resolution)
+    quarters = next((tempo.quarters for tempo in draft.tempos if tempo.quarters), 0.0)
+    wider = [beat, *([bar // 2] if bar % (2 * beat) == 0 else []), bar]
+    fits = (ticks for ticks in wider if quarters * draft.resolution <= MARKS[-1] * ticks)
+    return next(fits, bar) / draft.resolution
 
 
 def final_beats(lesson: Lesson) -> float:

@@ -124,8 +124,8 @@ def test_places_of_the_hand() -> None:
 
 def test_names_of_intervals_and_octaves() -> None:
     """Intervals are counted in staff steps, octaves written as the language does (common practice; ISO 16 says A4, German a′)."""
-    assert ["a fifth", "a tenth", "3 octaves or more"] == [
-        interval(Pitch("C", 0, 3), high, words("en")) for high in (Pitch("G", 0, 3), Pitch("E", 0, 4), Pitch("D", 0, 6))
+    assert ["a fifth", "a tenth", "2 octaves", "more than 3 octaves"] == [
+        interval(Pitch("C", 0, 3), high, words("en")) for high in (Pitch("G", 0, 3), Pitch("E", 0, 4), Pitch("C", 0, 5), Pitch("D", 0, 6))
     ]
     assert [("A4", "a′"), ("F♯2", "Fis"), ("B♭3", "b")] == [
         (placed(pitch, words("en")), placed(pitch, words("de"))) for pitch in (Pitch("A", 0, 4), Pitch("F", 1, 2), Pitch("B", -1, 3))

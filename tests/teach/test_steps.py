@@ -7,6 +7,7 @@ from pathlib import Path
 
 import pytest
 
+from reduce import packing, rulebook
 from reduce.hands.check import check
 from reduce.notate import musicxml
 from reduce.read import as_draft, load
@@ -14,7 +15,8 @@ from reduce.teach import Lesson
 from reduce.teach.answers import pieces
 from reduce.teach.steps import steps
 from reduce.teach.tempi import MARKS, at_tempo, ladder, metronome
-from tests.teach.material import FERRY, WALTZ, lesson, sample
+from tests.hands.tiny import sheet
+from tests.teach.material import FERRY, WALTZ, WISHES, lesson, sample
 
 EVERY = [(score, level) for score in (WALTZ, FERRY) for level in ("first-year", "late-beginner", "intermediate", "advanced")]
 WALTZ_BASS = """
@@ -110,3 +112,10 @@ def test_tempi_climb_to_the_piece() -> None:
     assert (52, 69, 88, 104) == ladder(sample(WALTZ, "late-beginner"))
     assert [60, 63, 66, 69, 72, 76, 80] == [mark for mark in MARKS if 60 <= mark <= 80]
     assert [20, 208, 120, 69] == [metronome(beats) for beats in (3, 400, 121, 68)]
+
+
+def test_a_quick_waltz_is_counted_in_bars() -> None:
+    """Three quarters at 264 are no metronome marks: the bar is the beat, 88; four at 264 go in halves (common practice)."""
+    for beats, expected in ((3, 88), (4, 132)):
+        quick = sheet("C5:4 D5:4 E5:4 |", "C3:4 C3:4 C3:4 |", beats=beats, quarters=264)
+        assert expected == ladder(packing.lesson_of(quick, rulebook.load("advanced"), WISHES))[-1]
