@@ -10,7 +10,7 @@ from reduce.teach.answers import Answer
 from reduce.teach.lesson import Lesson
 from reduce.teach.naming import note_name, quality, symbol
 
-BLANK = "\u2007" * 2 + "_______"
+BLANK = "\u2007" + "." * 14  # no underscores: in words under notes they are drawn as slurs
 GOES_ON = "="
 BARS = 6  # a line
 
