@@ -7,12 +7,14 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from reduce import notate, rulebook, teach
+from reduce.accompanying import accompanied
 from reduce.analyse.harmony import harmony_of_draft
 from reduce.engrave.booklet import Press
 from reduce.hands.check import check
-from reduce.model.booklet import HeadsSheet, Music, Reader, Rhythm
+from reduce.model.booklet import Ensemble, HeadsSheet, Music, Reader, Rhythm
 from reduce.model.errors import UsageError
-from reduce.model.record import dataclass
+from reduce.model.record import dataclass, replace
+from reduce.notate.ensemble import Stave, ensemble
 from reduce.notate.heads import heads_xml
 from reduce.notate.rhythm import rhythm_xml
 from reduce.reviewing import facts_in, read_draft, rows_in, rules_of, source_in
@@ -60,10 +62,10 @@ def lesson_in(folder: Path, wishes: Wishes) -> teach.Lesson:
     """The lesson of a draft folder.  Raises as `pack`."""
     facts = facts_in(folder)
     rules = rules_of(facts)
-    draft = read_draft(folder, rules)
+    draft = replace(read_draft(folder, rules), transposed=int(facts.get("draft", {}).get("transposed_semitones", 0)))
     _, _, source = source_in(folder, draft, rules)
     log = {"fates": rows_in(folder, "notes.jsonl"), "decisions": rows_in(folder, "decisions.jsonl")}
-    return lesson_of(draft, rules, wishes, facts=facts, source=source, **log)
+    return accompanied(lesson_of(draft, rules, wishes, facts=facts, source=source, **log))
 
 
 def lesson_of(draft: Draft, rules: Rules, wishes: Wishes, *, facts: Mapping[str, Any] | None = None, **known: Any) -> teach.Lesson:
@@ -98,9 +100,21 @@ def written(sheet: Any, rules: Rules) -> bytes:
     """A sheet of the pack as MusicXML."""
     if isinstance(sheet, HeadsSheet):
         return heads_xml(sheet, rules.level, rules)
+    if isinstance(sheet, Ensemble):
+        staves = [
+            Stave(name=player.name, short=player.short, size=player.size, musicxml=written(player.draft, _rules_for(player.draft, rules)))
+            for player in sheet.players
+        ]
+        return ensemble(staves)
     if isinstance(sheet, Rhythm):
         return rhythm_xml(sheet, rules.level, rules)
     return notate.musicxml(sheet, rules.level, rules)
+
+
+def _rules_for(draft: Draft, rules: Rules) -> Rules:
+    """The rules that a player's part is written by: those at hand, or those of its own level."""
+    known = draft.level not in ("", rules.level.name) and draft.level in [page.name for page in rulebook.levels()]
+    return rulebook.load(draft.level) if known else rules
 
 
 def _easier(rules: Rules) -> Rules:

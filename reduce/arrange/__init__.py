@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from reduce.arrange.arrangement import Arrangement, Frame, Request
 from reduce.arrange.arranging import arrange
+from reduce.arrange.key import interval
 from reduce.arrange.unchanged import unchanged
 
-__all__ = ["Arrangement", "Frame", "Request", "arrange", "unchanged"]
+__all__ = ["Arrangement", "Frame", "Request", "arrange", "interval", "unchanged"]

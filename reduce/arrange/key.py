@@ -34,6 +34,12 @@ class Interval:
         return cls(semitones, 4 * fifths - 7 * octaves, fifths)
 
 
+def interval(semitones: int, fifths: int) -> Interval:
+    """The interval of ``semitones`` whose signature is nearest to ``fifths`` more sharps."""
+    near = min((count for count in range(-14, 15) if (7 * count - semitones) % 12 == 0), key=lambda count: abs(count - fifths))
+    return Interval.of(semitones, near)
+
+
 def choose_key(
     score: Score, texture: Texture, rules: Rules, request: str, tune: Sequence[Tone], bars: Sequence[Bar]
 ) -> tuple[int, int, list[Key], tuple[Decision, ...]]:

@@ -18,7 +18,22 @@ from reduce.engrave.lines import line_starts
 from reduce.engrave.printed import Print, for_print, paper_size, print_of
 from reduce.engrave.stretch import stretch
 from reduce.engrave.verovio_layout import INSET, System, natural_widths, systems
-from reduce.model.booklet import Block, Booklet, Boxes, Curve, Heading, HeadsSheet, Items, Keyboards, Music, Reader, Section, Table, Text
+from reduce.model.booklet import (
+    Block,
+    Booklet,
+    Boxes,
+    Curve,
+    Ensemble,
+    Heading,
+    HeadsSheet,
+    Items,
+    Keyboards,
+    Music,
+    Reader,
+    Section,
+    Table,
+    Text,
+)
 from reduce.model.level import Level
 from reduce.model.record import dataclass
 from reduce.model.rules import Rules
@@ -26,7 +41,7 @@ from reduce.model.rules import Rules
 WHITE_KEY = 3.9  # millimetres of a white key in a keyboard picture
 PARTED = 8.0  # millimetres between keyboard pictures
 SMALLEST_STAFF = 4.0  # millimetres
-NAMES = 30.0  # millimetres, the names of a chord worksheet's staves
+NAMES = 30.0  # millimetres, the names of staves before the first line
 Write = Callable[[Any], bytes]
 
 
@@ -212,7 +227,7 @@ class Press:
             musicxml = self.musicxml(block)
             if block.first or block.last >= 0:
                 musicxml = stretch(musicxml, block.first, block.last if block.last >= 0 else musicxml.count(b"<measure ") - 1)
-            named = NAMES if isinstance(block.sheet, HeadsSheet) else 0.0
+            named = NAMES if isinstance(block.sheet, (HeadsSheet, Ensemble)) else 0.0
             self._lines[key] = _lay_out(musicxml, self._sizes.staff * size, self._sizes.line, block.bars_a_line, named)
         return self._lines[key]
 

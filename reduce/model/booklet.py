@@ -62,6 +62,23 @@ class Rhythm:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Player:
+    """One of several who play together; ``size`` of the staves as a share of the others'."""
+
+    name: str
+    short: str
+    draft: Draft
+    size: float = 1.0
+
+
+@dataclass(frozen=True, kw_only=True)
+class Ensemble:
+    """Pieces with the same bars under each other."""
+
+    players: tuple[Player, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Heading:
     text: str
 
@@ -106,7 +123,7 @@ class Music:
     ``name`` is what its own file is called ('' = none).
     """
 
-    sheet: Draft | HeadsSheet | Rhythm
+    sheet: Draft | HeadsSheet | Rhythm | Ensemble
     first: int = 0
     last: int = -1
     size: float = 1.0

@@ -6,7 +6,7 @@ from bisect import bisect_right
 from collections.abc import Mapping, Sequence
 from dataclasses import field
 from functools import cached_property
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from reduce.hands.report import Report
 from reduce.model.draft import Draft, DraftNote, Hand
@@ -16,6 +16,9 @@ from reduce.model.score import Bar, Score
 from reduce.model.texture import Chord, LocalKey
 from reduce.teach.words import Words, words
 
+if TYPE_CHECKING:
+    from reduce.teach.duet import Duet
+
 
 @dataclass(frozen=True, kw_only=True)
 class Lesson:
@@ -24,6 +27,7 @@ class Lesson:
     ``chords`` and ``keys`` are those of the draft itself.  ``easier`` are the rules of the next easier level, or the level's own
     where there is none.  ``source`` are the draft's bars of the source, from tick 0; ``decisions`` and ``fates`` the rows of the
     log.  ``span`` the pupil's hand where it is not the level's usual one, millimetres.
+    ``duet`` the teacher's part, where there is one.
     """
 
     draft: Draft
@@ -39,6 +43,7 @@ class Lesson:
     decisions: tuple[Mapping[str, Any], ...] = ()
     span: float | None = None
     numerals: bool = False
+    duet: Duet | None = None
 
     @property
     def log_words(self) -> Words:

@@ -7,6 +7,7 @@ from dataclasses import replace
 
 from reduce.model.booklet import Block, Booklet, Music, Section
 from reduce.teach.answers import answers
+from reduce.teach.duet import duet_page, hint
 from reduce.teach.left_out import left_out
 from reduce.teach.lesson import Lesson
 from reduce.teach.listening import task, told
@@ -29,6 +30,7 @@ def booklet(lesson: Lesson) -> Booklet:
         practice(lesson),
         hard_spots(lesson),
         teachers_page(lesson),
+        *duet_page(lesson),
         *worksheet(lesson, found),
         *_orchestra(lesson),
     )
@@ -69,7 +71,7 @@ def _orchestra(lesson: Lesson) -> tuple[Section, ...]:
 def _sheet(lesson: Lesson) -> Section:
     draft = lesson.draft
     music = Music(sheet=draft, bars_a_line=lesson.rules.level.bars_a_line)
-    return Section(name="sheet", title=lesson.words.say("sheet.title"), readers=("pupil", "teacher"), blocks=(music,))
+    return Section(name="sheet", title=lesson.words.say("sheet.title"), readers=("pupil", "teacher"), blocks=(music, *hint(lesson)))
 
 
 def _sentence(text: str) -> str:

@@ -26,6 +26,7 @@ from reduce.model.score import Meter
 from reduce.pipeline import Result
 from reduce.report.log import notes_jsonl
 from reduce.teach.answers import answers
+from reduce.teach.duet import seat
 from reduce.teach.listening import choices, heard
 from reduce.teach.makings import makings
 from reduce.teach.steps import steps
@@ -118,6 +119,12 @@ class Taught:
         log = notes_jsonl(result.fates, result.score, result.texture.roles).decode().splitlines()
         fates = tuple(json.loads(line) for line in log)
         self._lesson = packing.lesson_of(result.draft, result.rules, packing.Wishes(), fates=fates)
+
+    @property
+    def pianos(self) -> tuple[int, ...]:
+        """How many pianos the duet needs."""
+        hardest = rulebook.levels()[-1]
+        return (seat(self._lesson.draft, self._lesson.rules, rulebook.load(hardest.name).level.highest).pianos,)
 
     @property
     def asked(self) -> tuple[Any, ...]:
