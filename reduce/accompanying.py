@@ -31,7 +31,7 @@ def accompanied(lesson: Lesson) -> Lesson:
     narrow = replace(rules, level=replace(rules.level, highest=place.highest))
     texture, _ = analyse.texture(rest, narrow)
     made = arrange.arrange(rest, texture, narrow, arrange.Request(frame=_frame(lesson.draft, rest, lesson.rules.level.meters)))
-    part = replace(kept_apart(made.draft, lesson.draft, place, rules), title=lesson.draft.title, source=lesson.draft.source)
+    part = replace(kept_apart(made.draft, lesson.draft, place, rules, source), title=lesson.draft.title, source=lesson.draft.source)
     alone, both = shares(lesson, part)
     if both - alone < lesson.rules.number("teach.duet-part.gain"):
         return lesson

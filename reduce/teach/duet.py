@@ -11,7 +11,8 @@ from reduce.model.booklet import Block, Ensemble, Music, Player, Section, Text
 from reduce.model.draft import Draft, DraftMark, DraftNote
 from reduce.model.record import dataclass, replace
 from reduce.model.rules import Rules
-from reduce.model.score import Bar
+from reduce.model.score import Bar, Score
+from reduce.teach.filling import Held, filled
 from reduce.teach.lesson import Lesson
 
 OCTAVE = 12
@@ -58,18 +59,19 @@ def seat(draft: Draft, rules: Rules, highest: int) -> Seat:
     return Seat(pianos=2, octaves=0, highest=highest)
 
 
-def kept_apart(part: Draft, pupil: Draft, place: Seat, rules: Rules) -> Draft:
+def kept_apart(part: Draft, pupil: Draft, place: Seat, rules: Rules, source: Score | None = None) -> Draft:
     """The teacher's part without the pupil's keys.
 
     At two pianos each hand first lies in the octave where it meets the pupil least, changed as seldom as can be; a key that the pupil
     has all the same is left to the pupil.  At one piano a note that is not below every key of the pupil goes an octave down where the
-    hand reaches it, else it is left out.  ``rules`` are those of the teacher's level; what its check finds too much is thinned.
+    hand reaches it, else it is left out.  What neither player has of the ``source`` goes into the teacher's chords.  ``rules`` are those
+    of the teacher's level; what its check finds too much is thinned.
     """
-    held = [(n.onset * part.resolution, n.end * part.resolution, n.midi + OCTAVE * place.octaves) for n in pupil.notes if not n.grace]
+    scale = Fraction(part.resolution, pupil.resolution)
+    held = Held(tuple((n.onset * scale, n.end * scale, n.midi + OCTAVE * place.octaves) for n in pupil.notes if not n.grace))
 
     def keys_at(note: DraftNote) -> set[int]:
-        start, end = note.onset * pupil.resolution, max(note.end, note.onset + 1) * pupil.resolution
-        return {key for begin, stop, key in held if begin < end and stop > start}
+        return held.between(note.onset, max(note.end, note.onset + 1))
 
     if place.pianos == 2:
         part = _beside(part, keys_at, rules)
@@ -80,6 +82,8 @@ def kept_apart(part: Draft, pupil: Draft, place: Seat, rules: Rules) -> Draft:
         if kept is not None:
             notes.append(replace(kept, finger=""))
     cleared = replace(part, notes=tuple(sorted(notes, key=lambda n: (n.onset, n.hand, n.strand, n.midi))))
+    if source is not None:
+        cleared = filled(cleared, source, held, place.pianos == 1, replace(rules, level=replace(rules.level, highest=place.highest)))
     cleared = _thinned(cleared, rules)
     there = {note.id for note in cleared.notes}
     own = (mark for mark in part.marks if there.issuperset(mark.notes) and mark.kind not in (*_LOUD, "instrument"))
