@@ -90,9 +90,9 @@ def test_families_load_quickly() -> None:
 
 
 def _seconds() -> float:
-    start = time.perf_counter()
+    start = time.process_time()
     rulebook.load("advanced")
-    return time.perf_counter() - start
+    return time.process_time() - start
 
 
 def test_the_fingerprint_is_the_same_in_another_process() -> None:
