@@ -6,7 +6,7 @@ from reduce.model.draft import DraftNote
 from reduce.model.pitch import SEMITONES, STEPS, Pitch, spelled
 from reduce.model.record import dataclass, replace
 from reduce.model.texture import Chord
-from reduce.teach.lesson import Lesson, pieces_by_bar, sounding
+from reduce.teach.lesson import Lesson, sounding
 
 _ALTER = {"♯": 1, "♭": -1, "𝄪": 2, "𝄫": -2}
 _OCTAVE = 4  # chords in thirds stand in the octave from middle C
@@ -55,7 +55,7 @@ def answers(lesson: Lesson) -> tuple[Answer, ...]:
     for chord in lesson.chords:
         if before is None or (chord.root, chord.quality, chord.start) != (before.root, before.quality, before.end):
             asked = False
-        for bar, start, end in pieces_by_bar(lesson.draft.bars, chord.start, chord.end):
+        for bar, start, end in lesson.by_bar(chord.start, chord.end):
             answer = _lying(chord, bar, start, end, sounding(notes, start, end))
             if not answer.upper and not answer.lower:
                 continue
@@ -66,12 +66,6 @@ def answers(lesson: Lesson) -> tuple[Answer, ...]:
             asked = asked or clear
         before = chord
     return _numbered(found)
-
-
-def pieces(lesson: Lesson) -> list[tuple[Chord, int, int, int]]:
-    """The chords of the draft cut at the bar lines: chord, bar index, start, end."""
-    bars = lesson.draft.bars
-    return [(chord, *piece) for chord in lesson.chords for piece in pieces_by_bar(bars, chord.start, chord.end)]
 
 
 def _numbered(found: list[Answer]) -> tuple[Answer, ...]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from fractions import Fraction
+from math import ceil, floor
 
 from reduce.hands.check import check
 from reduce.hands.hand import grip
@@ -186,7 +187,8 @@ def shares(lesson: Lesson, part: Draft) -> tuple[float, float]:
             beats += 1
             heard: set[int] = set()
             for k, piece in enumerate((draft, part)):
-                low, high = (Fraction(tick) * scale * piece.resolution / draft.resolution for tick in (start, start + step))
+                ticks = scale * piece.resolution / draft.resolution
+                low, high = floor(start * ticks), ceil((start + step) * ticks)  # whole ticks compare quickly, and part the same notes
                 heard |= {n.midi % 12 for n in piece.notes if n.onset < high and n.end > low}
                 sums[k] += Fraction(len(wanted & heard), len(wanted))
     return (float(sums[0] / beats), float(sums[1] / beats)) if beats else (0.0, 0.0)

@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+from bisect import bisect_left, bisect_right
 from collections.abc import Iterator
 from fractions import Fraction
+from functools import cached_property
 from itertools import groupby
+from math import ceil, floor
 
 from reduce.hands.hand import grip
 from reduce.model.draft import Draft, DraftNote
@@ -18,7 +21,7 @@ _LOW = 48  # MIDI number; below it a filling note keeps a fifth away from its ne
 _FIFTH = 7
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Held:
     """What the pupil holds: onset, end (in ticks of the teacher's part) and key, as it sounds."""
 
@@ -26,7 +29,15 @@ class Held:
 
     def between(self, onset: int, end: int) -> set[int]:
         """The keys that sound between two ticks."""
-        return {key for begin, stop, key in self.keys if begin < end and stop > onset}
+        row, longest = self._row
+        first, last = bisect_right(row, (onset - longest,)), bisect_left(row, (end,))
+        return {key for _, stop, key in row[first:last] if stop > onset}
+
+    @cached_property
+    def _row(self) -> tuple[list[tuple[int, int, int]], int]:
+        """The keys by onset and the length of the longest, in whole ticks that enclose them: whole ticks are what is asked for."""
+        row = sorted((floor(begin), ceil(stop), key) for begin, stop, key in self.keys)
+        return row, max((stop - begin for begin, stop, _ in row), default=0)
 
 
 def filled(part: Draft, source: Score, pupil: Held, below: bool, rules: Rules) -> Draft:

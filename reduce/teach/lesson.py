@@ -2,17 +2,19 @@
 
 from __future__ import annotations
 
-from bisect import bisect_right
-from collections.abc import Mapping, Sequence
+from bisect import bisect_left, bisect_right
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import field
 from functools import cached_property
+from operator import itemgetter
 from typing import TYPE_CHECKING, Any
 
 from reduce.hands.report import Report
+from reduce.hands.touch import HANDS
 from reduce.model.draft import Draft, DraftNote, Hand
 from reduce.model.record import dataclass
 from reduce.model.rules import Rules
-from reduce.model.score import Bar, Score
+from reduce.model.score import Score
 from reduce.model.texture import Chord, LocalKey
 from reduce.teach.words import Words, words
 
@@ -100,17 +102,53 @@ class Lesson:
 
     def hand(self, hand: Hand) -> tuple[DraftNote, ...]:
         """What one hand strikes, graces left out, by onset and from the lowest."""
-        return tuple(sorted((n for n in self.draft.notes if n.hand == hand and not n.grace), key=lambda n: (n.onset, n.midi)))
+        return self._hands[hand]
+
+    def struck(self, hand: Hand, start: int, end: int) -> tuple[DraftNote, ...]:
+        """What one hand strikes from ``start`` on and before ``end`` (ticks)."""
+        row = self._hands[hand]
+        return row[bisect_left(row, start, key=_onset) : bisect_left(row, end, key=_onset)]
+
+    @cached_property
+    def _hands(self) -> dict[Hand, tuple[DraftNote, ...]]:
+        return {
+            hand: tuple(sorted((n for n in self.draft.notes if n.hand == hand and not n.grace), key=lambda n: (n.onset, n.midi)))
+            for hand in HANDS
+        }
+
+    @cached_property
+    def pieces(self) -> tuple[tuple[Chord, int, int, int], ...]:
+        """The chords of the draft cut at the bar lines: chord, bar index, start, end (ticks)."""
+        return tuple((chord, *piece) for chord in self.chords for piece in self.by_bar(chord.start, chord.end))
+
+    def pieces_in(self, start: int, end: int) -> Iterator[tuple[Chord, int, int, int]]:
+        """Those that begin before ``end`` and stop after ``start``."""
+        found = self.pieces
+        for k in range(max(0, bisect_right(found, start, key=itemgetter(2)) - 1), len(found)):
+            if found[k][2] >= end:
+                return
+            if found[k][3] > start:
+                yield found[k]
+
+    def by_bar(self, start: int, end: int) -> list[tuple[int, int, int]]:
+        """A stretch of time cut at the bar lines: bar index, start, end (ticks)."""
+        bars = self.draft.bars
+        found = []
+        for k in range(self.bar_at(start), len(bars)):
+            if bars[k].start >= end:
+                break
+            if bars[k].end > start:
+                found.append((k, max(start, bars[k].start), min(end, bars[k].end)))
+        return found
+
+
+def _onset(note: DraftNote) -> int:
+    return note.onset
 
 
 def sounding(notes: Sequence[DraftNote], start: int, end: int) -> list[DraftNote]:
     """The notes that sound between two ticks."""
     return [note for note in notes if note.onset < end and note.end > start]
-
-
-def pieces_by_bar(bars: Sequence[Bar], start: int, end: int) -> list[tuple[int, int, int]]:
-    """A stretch of time cut at the bar lines: bar index, start, end."""
-    return [(k, max(start, bar.start), min(end, bar.end)) for k, bar in enumerate(bars) if bar.start < end and bar.end > start]
 
 
 def ranges(indices: Sequence[int]) -> list[tuple[int, int]]:

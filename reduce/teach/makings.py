@@ -8,7 +8,6 @@ from dataclasses import dataclass
 from reduce.hands.touch import HANDS
 from reduce.model.booklet import Block, Heading, Table, Text
 from reduce.model.draft import Hand
-from reduce.teach.answers import pieces
 from reduce.teach.lesson import Lesson
 from reduce.teach.naming import joined, symbol
 from reduce.teach.patterns import Pattern, pattern, strokes
@@ -103,7 +102,7 @@ def _in_bar(lesson: Lesson, hand: Hand, k: int) -> tuple[Pattern, ...]:
     whole = pattern(lesson, row)
     if whole is None or whole.chord is None:
         return (whole,) if whole is not None and 2 * len(whole.strokes) > len(row) else ()
-    parts = [pattern(lesson, strokes(lesson, hand, start, end)) for _, at, start, end in pieces(lesson) if at == k]
+    parts = [pattern(lesson, strokes(lesson, hand, start, end)) for _, _, start, end in lesson.pieces_in(bar.start, bar.end)]
     chords = tuple(part for part in parts if part is not None and part.chord is not None)
     return chords if 2 * sum(len(part.strokes) for part in chords) > len(row) else ()
 

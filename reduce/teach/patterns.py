@@ -11,7 +11,6 @@ from reduce.hands.keyboard import centres
 from reduce.model.draft import DraftNote, Hand
 from reduce.model.pitch import Pitch
 from reduce.model.texture import Chord
-from reduce.teach.answers import pieces
 from reduce.teach.lesson import Lesson
 from reduce.teach.naming import interval, joined, root_name
 
@@ -52,9 +51,8 @@ class Pattern:
 def strokes(lesson: Lesson, hand: Hand, start: int, end: int) -> list[Stroke]:
     """What a hand strikes between two ticks, moment by moment."""
     by_onset: dict[int, dict[int, DraftNote]] = {}
-    for note in lesson.hand(hand):
-        if start <= note.onset < end:
-            by_onset.setdefault(note.onset, {})[note.midi] = note
+    for note in lesson.struck(hand, start, end):
+        by_onset.setdefault(note.onset, {})[note.midi] = note
     return [Stroke(onset, tuple(notes[key] for key in sorted(notes))) for onset, notes in sorted(by_onset.items())]
 
 
@@ -162,7 +160,7 @@ def _broken_chord(lesson: Lesson, row: Sequence[Stroke]) -> Pattern | None:
     """Notes one after another that are a chord together: inside one grip, or wider than the hand."""
     best: list[Stroke] = []
     spelled: Chord | None = None
-    for chord, _, start, end in pieces(lesson):
+    for chord, _, start, end in lesson.pieces_in(row[0].onset, row[-1].onset + 1) if row else ():
         here = [stroke for stroke in row if start <= stroke.onset < end]
         if len(here) > len(best) and all(len(stroke.keys) == 1 and stroke.keys[0] % 12 in chord.tones for stroke in here):
             alone = _spelled(lesson, chord, {stroke.keys[0] % 12 for stroke in here})

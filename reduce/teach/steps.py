@@ -10,7 +10,6 @@ from reduce.hands.check import check
 from reduce.hands.hand import grip
 from reduce.model.draft import Draft, DraftNote
 from reduce.model.record import dataclass, replace
-from reduce.teach.answers import pieces
 from reduce.teach.lesson import Lesson, sounding
 from reduce.teach.tempi import at_tempo, ladder
 
@@ -40,7 +39,7 @@ def steps(lesson: Lesson) -> tuple[Step, ...]:
     need be the right hand plays the tune alone, or rests.
     """
     printed = lesson.hand("left")
-    harmony = [(start, end, chord.tones) for chord, _, start, end in pieces(lesson)]
+    harmony = [(start, end, chord.tones) for chord, _, start, end in lesson.pieces]
     most = lesson.rules.number("teach.practice-steps.simpler") * len({note.onset for note in printed})
     slow = ladder(lesson)[0]
     whole = check(at_tempo(lesson, lesson.draft, slow), lesson.rules.level, lesson.rules, lesson.span).weight

@@ -12,7 +12,6 @@ from reduce.hands.check import check
 from reduce.notate import musicxml
 from reduce.read import as_draft, load
 from reduce.teach import Lesson
-from reduce.teach.answers import pieces
 from reduce.teach.steps import steps
 from reduce.teach.tempi import MARKS, at_tempo, ladder, metronome
 from tests.hands.tiny import sheet
@@ -49,7 +48,7 @@ def test_each_note_sounds_in_the_final_chord(piece: Lesson) -> None:
     for step in steps(piece):
         for note in step.draft.notes:
             if note.hand == "left" and (note.onset, note.midi) not in same:
-                chord, start, end = next((c, s, e) for c, _, s, e in pieces(piece) if s <= note.onset < e)
+                chord, start, end = next((c, s, e) for c, _, s, e in piece.pieces if s <= note.onset < e)
                 assert note.midi % 12 in chord.tones
                 assert note.midi in {other.midi for other in printed if start <= other.onset < end}
                 assert note.end <= end
