@@ -26,6 +26,10 @@ _FAR = 60  # distances beyond are as far as this one
 
 _AS_BEFORE = 12.0  # points against other fingers than in the parallel place
 
+State = tuple[tuple[int, ...], float, tuple[int, ...]]  # fingers on the struck keys, price, fingers on all keys down
+# from one touch to the next: prices of three fingers in a row (if single notes), of each way of the one to each way of the other
+Link = tuple[tuple[float, ...], tuple[tuple[float, ...], ...]]
+
 # keys struck, keys held, how it goes on, habits, fingers in the parallel place (none: empty)
 Step = tuple[tuple[int, ...], tuple[int, ...], int, Prices, tuple[int, ...]]
 
@@ -56,7 +60,7 @@ def easiest(
     back: list[list[int]] = []
     for i in range(2, len(keys)):
         three = _triples(model, at[i - 1] - at[i - 2], at[i] - at[i - 1])
-        price, came = _onward(price, three, two[i - 1], nodes[i], 1.0, float("inf"))
+        price, came = _onward(price, three, [two[i - 1][5 * f : 5 * f + 5] for f in range(5)], nodes[i])
         back.append(came)
     f, g = min(((f, g) for f in range(5) for g in range(5)), key=lambda fg: price[fg[0]][fg[1]])
     total = price[f][g]
@@ -68,27 +72,20 @@ def easiest(
 
 
 def _onward(
-    price: list[list[float]], three: tuple[float, ...], two: tuple[float, ...], node: Sequence[float], share: float, most: float
+    price: list[list[float]], three: tuple[float, ...], two: Sequence[Sequence[float]], node: Sequence[float]
 ) -> tuple[list[list[float]], list[int]]:
     """One note further: ``price[e][f]`` becomes ``price[f][g]``; ``came[5f+g]`` remembers the finger before."""
     new: list[list[float]] = []
     came: list[int] = []
-    columns = list(zip(*price, strict=True))
-    for f in range(5):
-        c0, c1, c2, c3, c4 = columns[f]
+    i = 0
+    for (c0, c1, c2, c3, c4), pairs in zip(zip(*price, strict=True), two, strict=True):
         row = []
-        for g in range(5):
-            i = 25 * f + 5 * g
-            a0, a1, a2, a3, a4 = (
-                c0 + share * three[i],
-                c1 + share * three[i + 1],
-                c2 + share * three[i + 2],
-                c3 + share * three[i + 3],
-                c4 + share * three[i + 4],
-            )
+        for pair, own in zip(pairs, node, strict=True):
+            a0, a1, a2, a3, a4 = c0 + three[i], c1 + three[i + 1], c2 + three[i + 2], c3 + three[i + 3], c4 + three[i + 4]
+            i += 5
             best = min(a0, a1, a2, a3, a4)
             came.append(0 if a0 == best else 1 if a1 == best else 2 if a2 == best else 3 if a3 == best else 4)
-            row.append(best + min(two[5 * f + g], most) + node[g])
+            row.append(best + pair + own)
         new.append(row)
     return new, came
 
@@ -116,55 +113,31 @@ def phrase(steps: tuple[Step, ...], span_mm: float, hand: Hand) -> tuple[tuple[i
 
     ``steps`` hold keys from the bottom up; shift by octaves as you like, the answer stays (and is remembered).
     """
-    model = model_for(span_mm)
-    states = [_states(keys, held, span_mm, hand) for keys, held, _, _, _ in steps]
+    states, prices, links = _tables(tuple([step[:4] for step in steps]), span_mm, hand)
     nodes = [
-        [
-            way[1]
-            + (habit[way[0][0] - 1] + _node(model, BLACK[keys[0]])[way[0][0] - 1] if len(keys) == 1 else 0.0)
-            + (_AS_BEFORE if before and way[0] != before else 0.0)
-            for way in ways
-        ]
-        for ways, (keys, _, _, habit, before) in zip(states, steps, strict=True)
+        [price + _AS_BEFORE if way[0] != step[4] else price for way, price in zip(ways, own, strict=True)] if step[4] else own
+        for ways, own, step in zip(states, prices, steps, strict=True)
     ]
-    turn = 1 if hand == "right" else -1
-    single = [len(keys) == 1 and not held for keys, held, _, _, _ in steps]
     if len(steps) == 1:
         best = min(range(len(states[0])), key=lambda i: nodes[0][i])
         return (states[0][best][0],)
 
     price: list[list[float]] = []
     back: list[list[int]] = []
-    for i in range(1, len(steps)):
-        link = steps[i - 1][2]
-        share, most = _SHARE[link], _MOST[link]
-        here, there = steps[i - 1], steps[i]
-        if single[i - 1] and single[i]:
-            a, b = here[0][0], there[0][0]
-            two = _pairs(model, _clipped(turn * (model.places[b] - model.places[a])), BLACK[a], BLACK[b])
-            if i >= 2 and single[i - 2]:
-                before = steps[i - 2][0][0]
-                three = _triples(
-                    model,
-                    _clipped(turn * (model.places[a] - model.places[before])),
-                    _clipped(turn * (model.places[b] - model.places[a])),
-                )
-                weakest = min(share, _SHARE[steps[i - 2][2]])
-                price, came = _onward(price, three, tuple(share * v for v in two), nodes[i], weakest, most)
-                back.append(came)
-                continue
-            matrix: Sequence[Sequence[float]] = [[min(share * two[5 * f + g], most) for g in range(5)] for f in range(5)]
+    for i, (three, matrix) in enumerate(links, 1):
+        if three:
+            price, came = _onward(price, three, matrix, nodes[i])
+            back.append(came)
+        elif i == 1:
+            price = [
+                [first + go + node for go, node in zip(row, nodes[1], strict=True)] for first, row in zip(nodes[0], matrix, strict=True)
+            ]
         else:
-            matrix = _across(model, here[0], here[1], there[0], there[1], link, span_mm, hand)
-        if i == 1:
-            price = [[nodes[0][f] + matrix[f][g] + nodes[1][g] for g in range(len(states[1]))] for f in range(len(states[0]))]
-            continue
-        size = len(states[i - 1])
-        columns = [list(column) for column in zip(*price, strict=True)]
-        least = [min(column) for column in columns]
-        best_before = [column.index(low) for column, low in zip(columns, least, strict=True)]
-        price = [[least[f] + matrix[f][g] + nodes[i][g] for g in range(len(states[i]))] for f in range(size)]
-        back.append([e for e in best_before for _ in range(len(states[i]))])
+            columns = [list(column) for column in zip(*price, strict=True)]
+            least = [min(column) for column in columns]
+            best_before = [column.index(low) for column, low in zip(columns, least, strict=True)]
+            price = [[low + go + node for go, node in zip(row, nodes[i], strict=True)] for low, row in zip(least, matrix, strict=True)]
+            back.append([e for e in best_before for _ in range(len(states[i]))])
     f, g = min(((f, g) for f in range(len(states[-2])) for g in range(len(states[-1]))), key=lambda fg: price[fg[0]][fg[1]])
     found = [g, f]
     for i in range(len(steps) - 1, 1, -1):
@@ -173,11 +146,55 @@ def phrase(steps: tuple[Step, ...], span_mm: float, hand: Hand) -> tuple[tuple[i
     return tuple(ways[i][0] for ways, i in zip(states, reversed(found), strict=True))
 
 
+@lru_cache(maxsize=1024)
+def _tables(
+    steps: tuple[tuple[tuple[int, ...], tuple[int, ...], int, Prices], ...], span_mm: float, hand: Hand
+) -> tuple[tuple[tuple[State, ...], ...], tuple[list[float], ...], tuple[Link, ...]]:
+    """What a phrase costs whatever was played before: the ways to take each touch, their prices, the prices from each to the next."""
+    model = model_for(span_mm)
+    states = tuple(_states(keys, held, span_mm, hand) for keys, held, _, _ in steps)
+    nodes = tuple(
+        [way[1] + (habit[way[0][0] - 1] + _node(model, BLACK[keys[0]])[way[0][0] - 1] if len(keys) == 1 else 0.0) for way in ways]
+        for ways, (keys, _, _, habit) in zip(states, steps, strict=True)
+    )
+    turn = 1 if hand == "right" else -1
+    places = model.places
+    single = [len(keys) == 1 and not held for keys, held, _, _ in steps]
+    links: list[Link] = []
+    for i in range(1, len(steps)):
+        here, there = steps[i - 1], steps[i]
+        link = here[2]
+        if not (single[i - 1] and single[i]):
+            links.append(((), _across(model, here[0], here[1], there[0], there[1], link, span_mm, hand)))
+            continue
+        a, b = here[0][0], there[0][0]
+        second = _clipped(turn * (places[b] - places[a]))
+        pairs = _linked_pairs(model, second, BLACK[a], BLACK[b], link)
+        if i >= 2 and single[i - 2]:
+            first = _clipped(turn * (places[a] - places[steps[i - 2][0][0]]))
+            links.append((_linked_triples(model, first, second, min(link, steps[i - 2][2])), pairs))
+        else:
+            links.append(((), pairs))
+    return states, nodes, tuple(links)
+
+
+@lru_cache(maxsize=8192)
+def _linked_pairs(model: Model, distance: int, black_f: bool, black_g: bool, link: int) -> tuple[tuple[float, ...], ...]:
+    """Prices of two fingers in a row by finger and next finger, as far as the touches are bound together."""
+    share, most = _SHARE[link], _MOST[link]
+    two = _pairs(model, distance, black_f, black_g)
+    return tuple(tuple(min(share * two[5 * f + g], most) for g in range(5)) for f in range(5))
+
+
+@lru_cache(maxsize=16384)
+def _linked_triples(model: Model, first: int, second: int, link: int) -> tuple[float, ...]:
+    """Prices of three fingers in a row, as far as the touches are bound together."""
+    three, share = _triples(model, first, second), _SHARE[link]
+    return three if share == 1 else tuple([share * price for price in three])
+
+
 def _clipped(distance: int) -> int:
     return max(-_FAR, min(_FAR, distance))
-
-
-State = tuple[tuple[int, ...], float, tuple[int, ...]]  # fingers on the struck keys, price, fingers on all keys down
 
 
 def _states(keys: tuple[int, ...], held: tuple[int, ...], span_mm: float, hand: Hand) -> tuple[State, ...]:
@@ -229,6 +246,12 @@ def _across(
     return _crossing(model, down(keys_a), down(held_a), down(keys_b), down(held_b), link, span_mm, hand)
 
 
+@lru_cache(maxsize=8192)
+def _crossed_pairs(model: Model, distance: int, black_f: bool, black_g: bool, share: float, most: float, count: int) -> tuple[float, ...]:
+    """Prices of two fingers in a row, as a part of ``count`` of what a change of chord costs."""
+    return tuple([min(share * price, most) / count for price in _pairs(model, distance, black_f, black_g)])
+
+
 @lru_cache(maxsize=1 << 14)
 def _crossing(
     model: Model,
@@ -247,7 +270,11 @@ def _crossing(
         share, most = min(share, _SHARE[LIFTED]), min(most, _MOST[LIFTED])
     ends = {(keys_a[0], keys_b[0]), (keys_a[-1], keys_b[-1])}
     tables = [
-        (keys_a.index(a), keys_b.index(b), _pairs(model, _clipped(turn * (model.places[b] - model.places[a])), BLACK[a], BLACK[b]))
+        (
+            keys_a.index(a),
+            keys_b.index(b),
+            _crossed_pairs(model, _clipped(turn * (model.places[b] - model.places[a])), BLACK[a], BLACK[b], share, most, len(ends)),
+        )
         for a, b in sorted(ends)
     ]
     all_a, all_b = tuple(sorted({*keys_a, *held_a})), tuple(sorted({*keys_b, *held_b}))
@@ -255,7 +282,6 @@ def _crossing(
     again = keys_a == keys_b
     rows = []
     states_b = _states(keys_b, held_b, span_mm, hand)
-    priced = [(i, j, tuple(min(share * v, most) / len(tables) for v in table)) for i, j, table in tables]
     for fingers_a, _, full_a in _states(keys_a, held_a, span_mm, hand):
         row = []
         holds = kept if len(full_a) == len(all_a) else []
@@ -264,7 +290,7 @@ def _crossing(
             if again:
                 price += _REPEATED_CHORD * sum(f != g for f, g in zip(fingers_a, fingers_b, strict=True))
             else:
-                for i, j, table in priced:
+                for i, j, table in tables:
                     f, g = fingers_a[i], fingers_b[j]
                     if f and g:
                         price += table[5 * f + g - 6]
