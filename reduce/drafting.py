@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import contextlib
-import dataclasses
 import hashlib
 import tempfile
 from collections.abc import Callable, Iterator, Sequence
@@ -13,7 +12,7 @@ from typing import TYPE_CHECKING, Any
 from reduce import pipeline, rulebook
 from reduce.hands.check import check
 from reduce.model.errors import InputError, UsageError
-from reduce.model.record import dataclass, replace
+from reduce.model.record import as_values, dataclass, replace
 from reduce.report import (
     breach_row,
     check_folder,
@@ -265,7 +264,7 @@ def _report(result: Result, wishes: Wishes, choices: Path | None) -> dict[str, A
 
 def checked(sheet: Draft, rules: Rules, span: float | None) -> dict[str, Any]:
     """What the hands say to a piano piece, as plain values."""
-    return dataclasses.asdict(check(sheet, rules.level, rules, span))
+    return as_values(check(sheet, rules.level, rules, span))
 
 
 def _files(result: Result) -> dict[str, bytes]:

@@ -4,12 +4,14 @@ from __future__ import annotations
 
 from bisect import bisect_right
 from collections.abc import Iterable
+from operator import attrgetter
 
 from reduce.hands.clock import Clock
 from reduce.model.draft import Draft, DraftNote, Hand
 from reduce.model.record import dataclass
 
 SHORT = frozenset({"staccato", "staccatissimo", "spiccato"})  # articulations that let go of the key at once
+_midi = attrgetter("midi")
 HANDS: tuple[Hand, Hand] = ("right", "left")
 
 
@@ -72,22 +74,22 @@ def _line(notes: list[DraftNote], starts: list[int], clock: Clock, slur_ends: se
             groups.append((onset, False, full[onset]))
     held: list[tuple[int, int]] = []  # (end, key)
     for index, (onset, grace, struck) in enumerate(groups):
-        keys = tuple(sorted({n.midi for n in struck}))
-        held = [(end, key) for end, key in held if end > onset and key not in keys]
+        keys = (struck[0].midi,) if len(struck) == 1 else tuple(sorted({n.midi for n in struck}))
+        held = held and [(end, key) for end, key in held if end > onset and key not in keys]
         end = max(n.end for n in struck) if not grace else onset
         following = groups[index + 1][0] if index + 1 < len(groups) else None
         at = clock.at(onset)
         next_in = clock.at(following) - at if following is not None else float("inf")
-        short = all(SHORT & set(n.articulations) for n in struck)
+        short = all(n.articulations and not SHORT.isdisjoint(n.articulations) for n in struck)
         rest = clock.at(following) - clock.at(end) if following is not None and end < following else 0.0
         last = any(n.id in slur_ends for n in struck) or any(n.fermata for n in struck) or onset in breaths
-        ordered = sorted({n.midi: n for n in struck}.values(), key=lambda n: n.midi)
+        ordered = struck if len(struck) == 1 else sorted({n.midi: n for n in struck}.values(), key=_midi)
         yield Touch(
             bar=max(0, bisect_right(starts, onset) - 1),
             onset=onset,
             end=end,
             keys=keys,
-            held=tuple(sorted({key for _, key in held})),
+            held=tuple(sorted({key for _, key in held})) if held else (),
             notes=tuple(ordered),
             at=at,
             next_in=next_in,

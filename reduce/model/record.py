@@ -13,7 +13,7 @@ import dataclasses
 from operator import attrgetter
 from typing import TYPE_CHECKING, Any
 
-__all__ = ["dataclass", "replace"]
+__all__ = ["as_values", "dataclass", "replace"]
 
 if TYPE_CHECKING:
     from dataclasses import dataclass, replace
@@ -41,6 +41,17 @@ else:
             setattr(copy, name, value)
         copy.__class__ = cls
         return copy
+
+
+def as_values(record: Any) -> dict[str, Any]:
+    """`dataclasses.asdict` for records that hold records, tuples of them and plain values (which never change, so need no copy)."""
+    return {field.name: _value(getattr(record, field.name)) for field in dataclasses.fields(record)}
+
+
+def _value(value: Any) -> Any:
+    if value.__class__ is tuple:
+        return tuple([_value(each) for each in value])
+    return as_values(value) if hasattr(value, "__dataclass_fields__") else value
 
 
 def _quick(cls: Any) -> Any:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
+from typing import NamedTuple
 
 from reduce.model.draft import Draft, DraftNote, Hand
 from reduce.model.pitch import STEPS
@@ -20,8 +21,7 @@ SPREAD = QUARTER // 24  # between the notes of a rolled chord
 LENGTHS = {"staccatissimo": 0.25, "staccato": 0.5, "spiccato": 0.4, "detached-legato": 0.75}
 
 
-@dataclass(frozen=True, slots=True, order=True)
-class Event:
+class Event(NamedTuple):
     """One MIDI event at an absolute MIDI tick; ``order`` lets keys go up before they come down."""
 
     tick: int

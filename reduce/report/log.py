@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 from collections.abc import Iterable, Mapping
 from functools import cache
+from json.encoder import encode_basestring as quoted
 from typing import Any
 
 from reduce.model.decision import Decision, Fate
@@ -65,24 +66,25 @@ def notes_jsonl(fates: Iterable[Fate], score: Score, roles: Mapping[str, str] | 
     A movement has tens of thousands of notes, so lines are put together from strings that are quoted once.
     """
     places = Places(score)
-    quoted = cache(lambda text: json.dumps(text, ensure_ascii=False))
     beats = cache(lambda onset, bar: json.dumps(places.beat(onset, score.bars[bar])))
     parts = [quoted(part.name) for part in score.parts]
     numbers = [quoted(bar.number) for bar in score.bars]
     told = {fate.note: fate for fate in fates}
+    pitches: dict[int, str] = {}  # by identity: the few pitches of a score are shared records
     lines = []
     for note in score.notes:
         fate = told.get(note.id)
         if fate is None:
             continue
+        pitch = note.pitch
+        name = pitches.get(id(pitch))
+        if name is None:
+            name = pitches[id(pitch)] = quoted(str(pitch))
+        drafted = ", ".join([quoted(each) for each in fate.draft_notes])
+        role = (roles or {}).get(note.id)
         lines.append(
             f'{{"note": {quoted(note.id)}, "part": {parts[note.part]}, "bar": {numbers[note.bar]}, "beat": {beats(note.onset, note.bar)}, '
-            f'"pitch": {quoted(str(note.pitch))}, "fate": "{fate.kind}", "decision": {quoted(fate.decision)}, '
-            f'"draft_notes": [{", ".join(map(quoted, fate.draft_notes))}]{_role(roles, note.id)}}}\n'
+            f'"pitch": {name}, "fate": "{fate.kind}", "decision": {quoted(fate.decision)}, '
+            f'"draft_notes": [{drafted}]' + (f', "role": "{role}"}}\n' if role else "}\n")
         )
     return "".join(lines).encode()
-
-
-def _role(roles: Mapping[str, str] | None, note: str) -> str:
-    role = (roles or {}).get(note, "")
-    return f', "role": "{role}"' if role else ""

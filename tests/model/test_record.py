@@ -90,3 +90,9 @@ def test_a_record_that_grew_from_another():
     assert (60, 1) == (high.midi, high.finger)
     assert High(60, 2) == record.replace(high, finger=2)
     assert Low(60) != high
+
+
+def test_a_record_as_plain_values():
+    """As `dataclasses.asdict` gives them."""
+    nested = Ours(name="a", beats=((1, Low(60)), (2, High(61))), seen={"x": 1})
+    assert dataclasses.asdict(nested) == record.as_values(nested)
