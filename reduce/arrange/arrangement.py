@@ -6,7 +6,7 @@ from fractions import Fraction
 
 from reduce.arrange.strands import Refused
 from reduce.model.choice import Choice
-from reduce.model.decision import Decision, Fate
+from reduce.model.decision import Decision, Fate, Rejected
 from reduce.model.draft import Draft
 from reduce.model.problem import Problem
 from reduce.model.record import dataclass
@@ -50,6 +50,7 @@ class Request:
     choices: tuple[Choice, ...] = ()
     earlier: Draft | None = None  # the draft that locked bars are taken from
     frame: Frame | None = None
+    passed: tuple[Rejected, ...] = ()  # keys that were tried and are not wanted
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -8,11 +8,11 @@ from reduce.arrange.arrangement import Arrangement, Frame, Request
 from reduce.arrange.as_written import bass_line, inner_voices
 from reduce.arrange.by_figures import accompaniment
 from reduce.arrange.desk import Desk, speed, taste_of
+from reduce.arrange.easing import LAST_CALM, Relief, relief, slowest
 from reduce.arrange.easing import explained as explained_easing
-from reduce.arrange.easing import relief, slowest
 from reduce.arrange.explain import Ledger, explained_additions, explained_fates, explained_fingers, explained_octaves
 from reduce.arrange.fates import stood_for, traced
-from reduce.arrange.framing import framed, led_line
+from reduce.arrange.framing import framed, key_named, led_line
 from reduce.arrange.ground import starts_after_rest
 from reduce.arrange.handed import handed_down
 from reduce.arrange.held import edited, locked, locked_slurs
@@ -23,18 +23,22 @@ from reduce.arrange.marks import merge_marks
 from reduce.arrange.marks_articulation import articulate
 from reduce.arrange.marks_colour import Event, colour
 from reduce.arrange.octaves import Compass, placed, shifted
+from reduce.arrange.one_position import Prices, shared
+from reduce.arrange.one_position import told as told_shared
 from reduce.arrange.ornaments import dress_ornaments
 from reduce.arrange.overrule import choice_decision, overruled, unfitting, where
 from reduce.arrange.priced import priced
 from reduce.arrange.rhythm import fit_rhythm
+from reduce.arrange.rhythm_strong import strong_beats
 from reduce.arrange.sounding import bed
 from reduce.arrange.strands import Key as Press
 from reduce.arrange.strands import Refused, assembled, kept_legal, one_voice
 from reduce.arrange.writing import names, weighted, written
 from reduce.hands.check import check
 from reduce.hands.fingers import fingered
+from reduce.hands.report import Report
 from reduce.model.choice import Choice
-from reduce.model.decision import Decision
+from reduce.model.decision import Decision, Rejected
 from reduce.model.draft import Draft, DraftNote
 from reduce.model.problem import Problem
 from reduce.model.record import dataclass, replace
@@ -64,26 +68,11 @@ def arrange(score: Score, texture: Texture, rules: Rules, request: Request) -> A
     Raises:
         UsageError: bars that the score does not have, or a key that is none.
     """
-    settled = Ledger()
-    plan, tempos, problems = _planned(score, texture, rules, request, settled)
-    score, texture, bars, level = plan.desk.score, plan.desk.texture, plan.desk.bars, rules.level
-    asked, ease, steady = tempos, dict[int, int](), request.frame is not None
-    beat = bars[0].meter.beat_ticks(score.resolution) / score.resolution if bars else 1.0
-    report = None
-    rounds = 0 if level.order > rules.whole("easing.bar.up-to-level") else rules.whole("easing.bar.rounds")
-    for attempt in range(rounds + 1):
-        ledger = settled.copy()
-        refused, notes, claims = _realised(plan, tempos, ease, ledger, slowest(asked, rules, beat) if rounds and not steady else 0.0)
-        draft = _draft(plan, notes, tempos)
-        if attempt == rounds:
-            break
-        report = check(draft, level, rules)
-        wish = relief(report, asked, tempos, ease, rules, beat, steady=steady)
-        if wish is None:
-            break
-        tempos, ease = wish.tempos, dict(wish.ease)
-    if report is not None:
-        explained_easing(ledger, report, asked, tempos, ease, bars, rules)
+    tried = _in_best_key(score, texture, rules, request)
+    plan, ledger, draft, notes, refused, claims = tried.plan, tried.ledger, tried.draft, tried.draft.notes, tried.refused, tried.claims
+    score, texture, bars, level, problems = plan.desk.score, plan.desk.texture, plan.desk.bars, rules.level, tried.problems
+    if tried.report is not None:
+        explained_easing(ledger, tried.report, tried.asked, tried.state, bars, rules)
 
     notes, faults = locked(notes, draft, request.earlier, plan.choices, ledger)
     problems += faults
@@ -103,8 +92,81 @@ def arrange(score: Score, texture: Texture, rules: Rules, request: Request) -> A
     explained_fingers(ledger, fingers, bars, level)
     draft = replace(draft, notes=tuple(replace(n, finger=fingers.get(n.id, "")) for n in notes))
     decisions = priced(ledger.decisions(), draft, rules) if plan.choices else ledger.decisions()
-    frame = replace(plan.frame, tempos=tempos)
+    frame = replace(plan.frame, tempos=tried.state.tempos)
     return Arrangement(draft=draft, decisions=decisions, fates=fates, problems=problems, refused=refused, frame=frame)
+
+
+@dataclass(frozen=True, kw_only=True)
+class _Tried:
+    """The piece in one key, eased as far as it can be; ``asked`` are the tempi before that, ``report`` is the last check that was made."""
+
+    plan: _Plan
+    ledger: Ledger
+    draft: Draft
+    refused: tuple[Refused, ...]
+    claims: dict[str, str]
+    state: Relief
+    asked: tuple[Tempo, ...]
+    report: Report | None
+    problems: tuple[Problem, ...]
+
+    @property
+    def over(self) -> int:
+        """Bars with more at the limit than the level allows."""
+        return sum(load.over_budget for load in self.report.load) if self.report is not None else 0
+
+
+def _in_best_key(score: Score, texture: Texture, rules: Rules, request: Request) -> _Tried:
+    """The piece in the key that was asked for; with ``auto``, where bars ask for too much at once, in the key with the fewest of them."""
+    first = best = _tried(score, texture, rules, request, 1)
+    free = request.key == "auto" and request.frame is None and not any(c.action == "key" for c in first.plan.choices)
+    if not best.over or rules.level.at_limit_per_bar > 1 or not free:
+        return best
+    tries = rules.whole("key.weigh.tries") if len(first.plan.desk.bars) <= rules.whole("key.weigh.tries-bars") else 0
+    passed, wish = [_passed(first)], request
+    for _ in range(tries):
+        other = _tried(score, texture, rules, replace(request, passed=tuple(passed)), 1)
+        if other.over < best.over:
+            best, wish = other, replace(request, passed=tuple(passed))
+        if not best.over:
+            return best
+        passed.append(_passed(other))
+    return _tried(score, texture, rules, wish, LAST_CALM)
+
+
+def _passed(tried: _Tried) -> Rejected:
+    """The key of a try, with the reason why another one is looked for."""
+    desk = tried.plan.desk
+    bars = f"{tried.over} bars have" if tried.over > 1 else "one bar has"
+    return Rejected(key_named(desk.texture, desk.score, tried.plan.frame), f"{bars} more than one thing at the limit")
+
+
+def _tried(score: Score, texture: Texture, rules: Rules, request: Request, calmest: int) -> _Tried:
+    """The piece planned, realised and eased; ``calmest`` is the last step of a calmer tune."""
+    settled = Ledger()
+    plan, asked, problems = _planned(score, texture, rules, request, settled)
+    resolution, bars, level, steady = plan.desk.score.resolution, plan.desk.bars, rules.level, request.frame is not None
+    beat = bars[0].meter.beat_ticks(resolution) / resolution if bars else 1.0
+    report = None
+    state = Relief(tempos=asked)
+    rounds = 0 if level.order > rules.whole("easing.bar.up-to-level") else rules.whole("easing.bar.rounds") + 2 * (calmest - 1)
+    for attempt in range(rounds + 1):
+        ledger = settled.copy()
+        refused, notes, claims = _realised(plan, state, ledger, slowest(asked, rules, beat) if rounds and not steady else 0.0)
+        draft = _draft(plan, notes, state.tempos)
+        if not rounds:
+            break
+        report = check(draft, level, rules)
+        if attempt == rounds:
+            break
+        tune = check(replace(draft, notes=tuple(n for n in notes if n.role == "melody")), level, rules)
+        wish = relief(report, tune, asked, state, rules, beat, steady=steady, calmest=calmest)
+        if wish is None:
+            break
+        state = wish
+    return _Tried(
+        plan=plan, ledger=ledger, draft=draft, refused=refused, claims=claims, state=state, asked=asked, report=report, problems=problems
+    )
 
 
 def _planned(
@@ -148,14 +210,14 @@ def _planned(
 
 
 def _realised(
-    plan: _Plan, tempos: tuple[Tempo, ...], ease: dict[int, int], ledger: Ledger, patience: float
+    plan: _Plan, state: Relief, ledger: Ledger, patience: float
 ) -> tuple[tuple[Refused, ...], tuple[DraftNote, ...], dict[str, str]]:
     """Both hands filled at a tempo, with the given bars (index into the kept ones) eased.
 
     ``patience`` is the tempo that the piece may be slowed to before its theme loses a note.
     """
     score, texture, rules = plan.desk.score, plan.desk.texture, plan.desk.rules
-    desk = replace(plan.desk, pace=speed(tempos, score.resolution), ease=ease)
+    desk = replace(plan.desk, pace=speed(state.tempos, score.resolution), ease=state.ease)
     level, bars = rules.level, desk.bars
     quarters = desk.pace(desk.start) * 60 / score.resolution
     tune, decided = fit_rhythm(
@@ -167,8 +229,10 @@ def _realised(
         slowest=patience,
         phrases=texture.phrases,
         chords=desk.chords,
+        calm={bars[place].index for place in state.calm},
     )
     ledger.extend(decided)
+    tune = strong_beats(tune, bars, state.calm, score.resolution)
     if level.order >= rules.whole("voicing.as-written.from-level"):
         bass = bass_line(desk, plan.bass, tune, plan.boundaries, ledger)
         bass = _octaves_chosen(bass, plan.choices, bars, "left", ledger)
@@ -177,10 +241,14 @@ def _realised(
         bass, inner = one_voice(bass, inner, short, rest)
         presses = assembled(tune, bass, inner)
     else:
-        left, right, decided, _ = accompaniment(desk, tune, plan.bass, quarters)
+        hands = _hands(desk, tune, plan.boundaries, ledger)
+        given = [tone for tone, left in zip(tune, hands, strict=True) if left]
+        left, right, decided, _ = accompaniment(desk, tune, plan.bass, quarters, given)
         ledger.extend(d for d in decided if d.by != "arranger")
         _figures_told(plan.choices, [d for d in decided if d.by == "arranger"], bars, ledger)
-        presses = tuple(sorted([*left, *assembled(tune, (), right)], key=lambda k: (k.onset, k.hand, k.strand, k.midi)))
+        low = {(tone.onset, tone.midi) for tone in given}
+        sung = (replace(k, hand="left", sung=True) if k.outer and (k.onset, k.midi) in low else k for k in assembled(tune, (), right))
+        presses = tuple(sorted([*left, *sung], key=lambda k: (k.onset, k.hand, k.strand, k.midi)))
     named = [place for c in plan.choices if c.action == "melody" and (place := where(c, bars))]
     presses = handed_down(presses, tune, plan.bass, [(first.start, last.end) for first, last in named], desk, ledger)
     presses = _moved_across(presses, plan.choices, desk, ledger)
@@ -189,6 +257,22 @@ def _realised(
     if "accent" in level.articulations:
         notes = weighted(notes, plan.events, desk.start)
     return refused, notes, claims
+
+
+def _hands(desk: Desk, tune: tuple[Tone, ...], boundaries: Sequence[int], ledger: Ledger) -> tuple[bool, ...]:
+    """Whether the left hand has each note of the tune: at levels that share it between hands that stay."""
+    rules, rule = desk.rules, "placement.shared-tune"
+    if rules.level.order > rules.whole(f"{rule}.up-to-level"):
+        return (False,) * len(tune)
+    prices = Prices(
+        left=rules.number(f"{rule}.left"),
+        switch=rules.number(f"{rule}.switch"),
+        move=rules.number(f"{rule}.move"),
+        shift=rules.number(f"{rule}.shift"),
+    )
+    hands = shared(tune, starts_after_rest(tune, boundaries), rules.level.hand_span, rules.level.lowest, prices)
+    told_shared(tune, hands, desk.bars, ledger, rules)
+    return hands
 
 
 def _draft(plan: _Plan, notes: tuple[DraftNote, ...], tempos: tuple[Tempo, ...]) -> Draft:
@@ -222,6 +306,7 @@ def _tune_placed(desk: Desk, tune: tuple[Tone, ...], boundaries: Sequence[int], 
         outside=rules.number("placement.tune-octave.outside"),
         seam=rules.number("placement.tune-octave.seam"),
         tear=rules.number("placement.tune-octave.tear"),
+        leap=rules.numbers("placement.tune-octave.leap")[level.order - 1],
     )
     home = desk.homes(tune)
     shifts = placed(tune, starts_after_rest(tune, boundaries), compass, home=home)

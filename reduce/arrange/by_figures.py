@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 
 from reduce.arrange.desk import Desk, balance_of, taste_of
 from reduce.arrange.figured import Seat, bass_keys, left_keys, positions, right_inner
 from reduce.arrange.figures import Strike, accompany
 from reduce.arrange.fold import Inner, Outline
 from reduce.arrange.harmonic_rhythm import thin
-from reduce.arrange.line import Tone
+from reduce.arrange.line import Tone, bar_at
 from reduce.arrange.own_motion import own_motion
 from reduce.arrange.strands import Key
 from reduce.model.decision import Decision
@@ -18,9 +18,12 @@ from reduce.model.texture import Chord
 
 
 def accompaniment(
-    desk: Desk, tune: Sequence[Tone], bass: Sequence[Tone], quarters: float
+    desk: Desk, tune: Sequence[Tone], bass: Sequence[Tone], quarters: float, given: Sequence[Tone] = ()
 ) -> tuple[tuple[Key, ...], tuple[Inner, ...], tuple[Decision, ...], tuple[Chord, ...]]:
-    """Left-hand keys, right-hand chord notes, the decisions, and the thinned harmony they stand on (in the draft's key)."""
+    """Left-hand keys, right-hand chord notes, the decisions, and the thinned harmony they stand on (in the draft's key).
+
+    ``given`` are the notes of the tune that the left hand has: it plays nothing else with them.
+    """
     level, rules, resolution = desk.rules.level, desk.rules, desk.score.resolution
     inside = [c for c in desk.chords if c.end > desk.start and c.start < desk.end]
     clipped = tuple(replace(c, start=max(c.start, desk.start), end=min(c.end, desk.end)) for c in inside)
@@ -32,6 +35,8 @@ def accompaniment(
     )  # fmt: skip
     if desk.ease:
         strikes = tuple(_eased(desk, strikes))
+    if given:
+        strikes = tuple(_waiting(strikes, given))
     upper, balance, taste = Outline(tune), balance_of(rules), taste_of(rules)
 
     def worth(chord: Chord, pc: int) -> float:
@@ -49,10 +54,16 @@ def accompaniment(
         away=rules.number("placement.figure-bass.away"),
         step=rules.number("placement.figure-bass.step"),
         leap=rules.number("placement.figure-bass.leap"),
+        other=rules.number("placement.figure-bass.other"),
+        position=rules.numbers("placement.figure-bass.position")[level.order - 1],
+        span=level.hand_span,
     )
     used = sorted({strike.chord for strike in strikes if strike.hand == "left"})
+    eased = {strike.chord for strike in strikes if strike.hand == "left" and desk.eased(strike.onset) >= 4}
+    grounds = {index: _plain_grounds(desk, chords[index]) for index in (used if seat.position else eased)}
+    basses, windows = bass_keys(chords, used, upper, seat, grounds, given)
     found = positions(
-        strikes, chords, bass_keys(chords, used, upper, seat), upper, level.span_left, level.notes_left, worth, taste,
+        strikes, chords, basses, windows, upper, level.span_left, level.notes_left, worth, taste,
         lambda keys: desk.playable(keys, "left"), desk.pace,
     )  # fmt: skip
     left = left_keys(strikes, chords, found, upper, level.lowest, level.span_left, resolution // 2)
@@ -63,14 +74,37 @@ def accompaniment(
     return left, right, decisions, chords
 
 
+def _waiting(strikes: Sequence[Strike], given: Sequence[Tone]) -> Iterator[Strike]:
+    """The strikes without those that would meet a note of the tune in the same hand."""
+    line = Outline(given)
+    for strike in strikes:
+        met = line.during(strike.onset, strike.end) if strike.hand == "left" else ()
+        if not met:
+            yield strike
+        elif met[0].onset > strike.onset:
+            yield replace(strike, end=met[0].onset)
+
+
+def _plain_grounds(desk: Desk, chord: Chord) -> tuple[int, ...]:
+    """What an eased bar's one key may be, the best first: bass, root, fifth, third; without an accidental if that can be."""
+    fifths = bar_at(desk.bars, max(chord.start, desk.start)).key.fifths
+    scale = {(7 * (fifths + place)) % 12 for place in range(-1, 6)}
+    by_place = {(pc - chord.root) % 12: pc for pc in chord.tones}
+    bass = chord.bass if chord.bass in chord.tones else chord.root
+    order = dict.fromkeys((bass, chord.root, *(by_place[place] for place in (7, 6, 8, 4, 3) if place in by_place)))
+    return tuple(pc for pc in order if pc in scale) or (bass,)
+
+
 def _eased(desk: Desk, strikes: Sequence[Strike]) -> list[Strike]:
-    """The strikes of eased bars: no chord notes under the tune, then smaller chords on the beats, then one strike for each harmony."""
+    """Eased bars, step by step: no chord notes under the tune, smaller chords, one strike a harmony, one plain key, a rest."""
     out: list[Strike] = []
     for strike in strikes:
         step = desk.eased(strike.onset)
         if strike.hand == "right":
             if step == 0:
                 out.append(strike)
+            continue
+        if step >= 5:
             continue
         before = next((s for s in reversed(out) if s.hand == "left"), None)
         joins = before is not None and before.end >= strike.onset and desk.eased(before.onset) == step
@@ -89,5 +123,7 @@ def _eased(desk: Desk, strikes: Sequence[Strike]) -> list[Strike]:
             strike = replace(strike, size=max(1, strike.size - 1), kind="chord" if whole else strike.kind)
             if whole:
                 strike = replace(strike, size=max(1, desk.rules.level.notes_left - 1))
+        if step >= 4:
+            strike = replace(strike, size=1, kind="bass")
         out.append(strike)
     return out

@@ -7,60 +7,85 @@ quieter left hand.
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import field
 from itertools import groupby
 
 from reduce.arrange.explain import Ledger, and_list, bars_named
 from reduce.hands.report import Report
 from reduce.model.decision import Decision, Rejected
+from reduce.model.level import Level
 from reduce.model.record import dataclass, replace
 from reduce.model.rules import Rules
 from reduce.model.score import Bar, Tempo
 
 MOST = 3  # steps of relief for one bar
+LAST = 5  # where one thing at a time may be at its limit
+LAST_CALM = 3  # steps of a calmer tune: no short values, notes on strong beats, one note a bar
 _EASED_BY_FEWER_NOTES = frozenset({"reach", "black-keys", "cross-rhythm", "voices", "crowd", "span", "budget"})
 _STEPS = (
     "",
     "the chord notes under the tune are left out",
     "chords lose a note and strike only on the beats",
     "the left hand strikes once for each harmony",
+    "the left hand holds one key that needs no accidental",
+    "the left hand rests",
 )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Relief:
-    """What the next attempt changes: tempi, and steps of relief by bar index (of the draft's bars)."""
+    """What the next attempt changes: tempi, steps of relief by bar (index in the draft), steps of a calmer tune likewise."""
 
     tempos: tuple[Tempo, ...]
-    ease: Mapping[int, int]
+    ease: Mapping[int, int] = field(default_factory=dict)
+    calm: Mapping[int, int] = field(default_factory=dict)
 
 
 def relief(
     report: Report,
+    tune: Report,
     asked: tuple[Tempo, ...],
-    tempos: tuple[Tempo, ...],
-    ease: Mapping[int, int],
+    before: Relief,
     rules: Rules,
     beat: float,
     *,
     steady: bool = False,
+    calmest: int = 1,
 ) -> Relief | None:
     """The next thing to try, or None where nothing is left to ease.
 
-    ``asked`` are the tempi before any relief; ``beat`` quarter-notes in a felt beat (1.5 in compound time): the level's tempo limits count
-    beats.  ``steady``: others play along, so the tempo stays.
+    ``report`` is the check of the draft, ``tune`` that of its tune alone: what the tune by itself asks for, no lighter left hand can
+    mend.  ``asked`` are the tempi before any relief; ``beat`` quarter-notes in a felt beat (1.5 in compound time): the level's tempo limits
+    count beats.  ``steady``: others play along, so the tempo stays.  ``calmest``: the last step of a calmer tune.
     """
-    slower = None if steady else _slower(report, asked, tempos, rules, beat)
+    few = int(rules.number("easing.tempo.few") * len(report.load))
+    slower = None if steady else _slower(report, asked, before.tempos, rules, beat, few)
     if slower is not None:
-        return Relief(tempos=slower, ease=ease)
+        return replace(before, tempos=slower)
     heavy = rules.number("easing.bar.heavy-load")  # of the bar alone: measured against its piece, one choice would touch bars far away
-    needy = {load.bar for load in report.load if load.over_budget or load.total > heavy}
+    strict = rules.level.at_limit_per_bar <= 1
+    over = {load.bar for load in report.load if load.over_budget}
+    alone = {load.bar for load in tune.load if load.over_budget} if strict else set[int]()
+    hopeless = {bar for bar in alone if before.ease.get(bar, 0)}  # with step 1 the right hand has the tune and nothing else
+    hopeless |= {bar for bar in over if strict and before.ease.get(bar, 0) == before.ease.get(bar - 1, 0) == LAST}
+    needy = {load.bar for load in report.load if load.total > heavy} | (over - hopeless)
     leeway = rules.numbers("easing.bar.leeway")[rules.level.order - 1]
     quick = {b.bar for b in report.breaches if b.what in ("speed", "speed-together") and b.measured > leeway * b.limit}
-    needy |= quick | {b.bar for b in report.breaches if b.what in _EASED_BY_FEWER_NOTES}
-    steps = dict(ease)
+    needy |= quick | {b.bar for b in report.breaches if b.what in _EASED_BY_FEWER_NOTES and b.bar not in hopeless}
+    steps = dict(before.ease)
     for bar in needy:
-        steps[bar] = min(MOST, steps.get(bar, 0) + 1)
-    return Relief(tempos=tempos, ease=steps) if steps != dict(ease) else None
+        steps[bar] = min(LAST if strict and bar in over else MOST, steps.get(bar, 0) + 1)
+        steps[bar] = max(steps[bar], before.ease.get(bar, 0))
+    for bar in over - hopeless:  # nothing left to take away here: the hand comes from too far
+        if strict and before.ease.get(bar, 0) == LAST and bar:
+            steps[bar - 1] = min(LAST, steps.get(bar - 1, 0) + 1)
+    calm = dict(before.calm)
+    for bar in hopeless:
+        calm[bar] = min(calmest, calm.get(bar, 0) + 1)
+    if steps != dict(before.ease) or calm != dict(before.calm):
+        return replace(before, ease=steps, calm=calm)
+    slower = _slower(report, asked, before.tempos, rules, beat, few // 4) if strict and not steady else None
+    return replace(before, tempos=slower) if slower is not None else None
 
 
 def slowest(asked: tuple[Tempo, ...], rules: Rules, beat: float) -> float:
@@ -70,17 +95,24 @@ def slowest(asked: tuple[Tempo, ...], rules: Rules, beat: float) -> float:
     return min(first, max(rules.level.tempo_min * beat, step * -(-first * share // step)))
 
 
-def _slower(report: Report, asked: tuple[Tempo, ...], tempos: tuple[Tempo, ...], rules: Rules, beat: float) -> tuple[Tempo, ...] | None:
-    """The tempi slowed until most bars are inside the level's notes a second, or None.
+def _slower(
+    report: Report, asked: tuple[Tempo, ...], tempos: tuple[Tempo, ...], rules: Rules, beat: float, few: int
+) -> tuple[Tempo, ...] | None:
+    """The tempi slowed until all but ``few`` bars are inside the level's notes a second, or None.
 
-    A few fast bars are thinned instead, and no piece is slowed out of its character: not below the level's slowest tempo, nor below a share
+    Those few are thinned instead, and no piece is slowed out of its character: not below the level's slowest tempo, nor below a share
     of the tempo that was asked for.
     """
     worst: dict[int, float] = {}
     for b in report.breaches:
         if b.what in ("speed", "speed-together") and b.limit > 0:
             worst[b.bar] = max(worst.get(b.bar, 1.0), b.measured / b.limit)
-    excess = sorted(worst.values(), reverse=True)[int(rules.number("easing.tempo.few") * len(report.load)) :]
+    if rules.level.at_limit_per_bar <= 1:  # slower, such a bar has one thing at its limit less
+        near = rules.number("load.bar.near-limit") - 0.01
+        for load in report.load:
+            if load.over_budget and "speed" in load.at_limit:
+                worst[load.bar] = max(worst.get(load.bar, 1.0), dict(load.parts)["speed"] / near)
+    excess = sorted(worst.values(), reverse=True)[few:]
     speeds = [t.quarters for t in tempos if t.quarters]
     if not excess or not speeds:
         return None
@@ -96,35 +128,34 @@ def explained(
     ledger: Ledger,
     report: Report,
     before: tuple[Tempo, ...],
-    after: tuple[Tempo, ...],
-    ease: Mapping[int, int],
+    state: Relief,
     bars: tuple[Bar, ...],
     rules: Rules,
 ) -> None:
     """What was eased and why, one decision a run of bars."""
-    level = rules.level
-    old = next((t.quarters for t in before if t.quarters), None)
-    new = next((t.quarters for t in after if t.quarters), None)
-    if old and new and new < old:
-        ledger.add(
-            Decision(
-                id="",
-                kind="tempo",
-                bars=(bars[0].index, bars[-1].index),
-                weight="big",
-                certainty=0.8,
-                sentence=(
-                    f"The tempo is {new:g} quarters a minute instead of {old:g}, because at {old:g} the hands would play more than "
-                    f"{level.notes_per_second_both:g} notes a second (this level's limit); the piece loses some drive."
-                ),
-                rule="easing.tempo",
-                setting="level.notes-per-second-both",
-                measured=float(old),
-                limit=float(new),
-                unit="quarters a minute",
-                rejected=(Rejected(f"{old:g} a minute", "too fast for the level"),),
+    level, ease = rules.level, state.ease
+    _tempo_told(ledger, before, state.tempos, bars, level)
+    for (first, last), step in _runs(state.calm):
+        if step > 1:
+            kept = "its notes on the strong beats stay" if step == 2 else "the first note of each bar stays"
+            ledger.add(
+                Decision(
+                    id="",
+                    kind="rhythm",
+                    bars=(bars[first].index, bars[last].index),
+                    weight="medium",
+                    certainty=0.5,
+                    hand="right",
+                    sentence=(
+                        f"{bars_named(bars[first], bars[last])}: of the tune only {kept}, because in every key tried two things were at "
+                        "the limit together; other notes of it are lost."
+                    ),
+                    rule="easing.bar",
+                    setting="level.at-limit-per-bar",
+                    limit=float(level.at_limit_per_bar),
+                    unit="things at the limit",
+                )
             )
-        )
     over = {load.bar: load.at_limit for load in report.load}
     for step, run in groupby(_runs(ease), key=lambda pair: pair[1]):
         for first, last in (span for span, _ in run):
@@ -147,6 +178,39 @@ def explained(
                     unit="things at the limit",
                 )
             )
+
+
+def _tempo_told(ledger: Ledger, before: tuple[Tempo, ...], after: tuple[Tempo, ...], bars: tuple[Bar, ...], level: Level) -> None:
+    """One tempo is told, the one on the sheet: a slower one takes the place of the first proposal."""
+    old = next((t.quarters for t in before if t.quarters), None)
+    new = next((t.quarters for t in after if t.quarters), None)
+    if not old or not new or new >= old:
+        return
+    told = ledger.taken("tempo-1")
+    unit = told.unit if told is not None and told.unit else "quarters a minute"
+    per = told.limit / old if told is not None and told.limit else 1.0
+    source = told.measured if told is not None and told.measured else old * per
+    strict = " or stand at it with something else" if level.at_limit_per_bar <= 1 else ""
+    ledger.add(
+        Decision(
+            id="tempo-1",
+            kind="tempo",
+            bars=(bars[0].index, bars[-1].index),
+            onset=bars[0].start,
+            weight="big",
+            certainty=0.8,
+            sentence=(
+                f"The tempo is {new * per:g} {unit} instead of {source:g}, because at {old * per:g} bars would pass this level's "
+                f"{level.notes_per_second_both:g} notes a second{strict}; the piece loses some drive."
+            ),
+            rule="easing.tempo",
+            setting="level.notes-per-second-both",
+            measured=float(source),
+            limit=float(new * per),
+            unit=unit,
+            rejected=(Rejected(f"{old * per:g} a minute", "too fast for the level"),),
+        )
+    )
 
 
 def _runs(ease: Mapping[int, int]) -> list[tuple[tuple[int, int], int]]:

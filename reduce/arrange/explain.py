@@ -37,6 +37,12 @@ class Ledger:
         self._rows.append(replace(decision, id=name))
         return name
 
+    def taken(self, name: str) -> Decision | None:
+        """The decision of that id, struck out: another one takes its place."""
+        found = next((row for row in self._rows if row.id == name), None)
+        self._rows = [row for row in self._rows if row is not found]
+        return found
+
     def extend(self, decisions: Iterable[Decision]) -> None:
         for decision in decisions:
             self._rows.append(decision)

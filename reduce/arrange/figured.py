@@ -7,17 +7,19 @@ the figure then plays the notes of that position.
 from __future__ import annotations
 
 from bisect import bisect_left
-from collections.abc import Callable, Sequence
-from itertools import pairwise
+from collections.abc import Callable, Mapping, Sequence
 
 from reduce.arrange.figures import Strike
 from reduce.arrange.fold import Inner, Outline
+from reduce.arrange.line import Tone
+from reduce.arrange.one_position import seated
 from reduce.arrange.strands import Key
 from reduce.arrange.voicing import Slot, Taste, grips
 from reduce.model.record import dataclass
 from reduce.model.texture import Chord
 
 _FAR = 1e9
+_STAFF = 41  # F2, the lowest note of the bass staff without a ledger line
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -30,6 +32,9 @@ class Seat:
     away: float  # per semitone from home
     step: float  # per semitone from bass to bass
     leap: float  # extra per semitone beyond a fifth
+    other: float  # for each better chord note that is passed over, where there is a choice
+    position: float = 0.0  # of leaving the position; 0 = the hand moves freely
+    span: float = 0.0  # millimetres of the hand
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,52 +44,79 @@ class Position:
     chord: int
     keys: tuple[int, ...]
     runner_up: tuple[int, ...] = ()
+    window: tuple[int, int] | None = None  # lowest and highest key of the hand's position, where it stays in one
 
 
-def bass_keys(chords: Sequence[Chord], used: Sequence[int], tune: Outline, seat: Seat) -> dict[int, int]:
-    """The bass key of each used harmony, by the path with the least way and the most room below the tune."""
-    layers: list[list[tuple[int, float]]] = []
+def bass_keys(
+    chords: Sequence[Chord],
+    used: Sequence[int],
+    tune: Outline,
+    seat: Seat,
+    grounds: Mapping[int, tuple[int, ...]],
+    given: Sequence[Tone] = (),
+) -> tuple[dict[int, int], dict[int, tuple[int, int]]]:
+    """The bass key of each used harmony, by the path with the least way and the most room below the tune; and the hand's positions.
+
+    ``grounds`` are the pitch classes, the best first, of the harmonies (by index) whose bass need not be the chord's own; there no ledger
+    line is wanted either.  ``given`` are the notes of the tune that the hand has too.  Positions are told where the seat has a price for
+    leaving one.
+    """
+    layers: list[dict[int, float]] = []
     for index in used:
         chord = chords[index]
-        pc = chord.bass if chord.bass in chord.tones else chord.root
+        pcs = grounds.get(index) or (chord.bass if chord.bass in chord.tones else chord.root,)
         roof = min((t.midi for t in tune.during(chord.start, chord.end)), default=128)
-        row = []
-        for key in range(seat.lowest, seat.highest + 1):
-            if key % 12 == pc:
-                price = seat.away * abs(key - seat.home)
+        row: dict[int, float] = {}
+        for key in range(max(seat.lowest, _STAFF) if index in grounds else seat.lowest, seat.highest + 1):
+            if key % 12 in pcs:
+                row[key] = seat.away * abs(key - seat.home) + seat.other * pcs.index(key % 12) * (4 if index == used[-1] else 1)
                 if key >= roof - 2:
-                    price += 4.0 + 0.3 * (key - roof + 3)
-                row.append((key, price))
-        layers.append(row or [(seat.lowest + (pc - seat.lowest) % 12, 0.0)])
-    best = [price for _, price in layers[0]] if layers else []
-    back: list[list[int]] = []
-    for before, row in pairwise(layers):
-        now, arrive = [], []
-        for key, price in row:
-            cost, chosen = _FAR, 0
-            for j, (earlier, _) in enumerate(before):
+                    row[key] += 4.0 + 0.3 * (key - roof + 3)
+        layers.append(row or {seat.lowest + (pcs[0] - seat.lowest) % 12: 0.0})
+    if seat.position:
+        rows = [(chords[index].start, index, layer) for index, layer in zip(used, layers, strict=True)]
+        rows = sorted([*rows, *((tone.onset, -1, {tone.midi: 0.0}) for tone in given)], key=lambda row: row[:2])
+        highest = max([seat.highest, *(tone.midi for tone in given)])
+        path = seated([layer for _, _, layer in rows], seat.span, seat.lowest, highest, seat.position)
+        found = [place for (_, index, _), place in zip(rows, path, strict=True) if index >= 0]
+        return (
+            {index: key for index, (key, _) in zip(used, found, strict=True)},
+            {index: window for index, (_, window) in zip(used, found, strict=True)},
+        )
+    return dict(zip(used, _nearest(layers, seat), strict=True)), {}
+
+
+def _nearest(layers: Sequence[Mapping[int, float]], seat: Seat) -> list[int]:
+    """One key of each layer, by the path with the least way."""
+    if not layers:
+        return []
+    best = dict(layers[0])
+    back: list[dict[int, int]] = []
+    for row in layers[1:]:
+        now, arrive = {}, {}
+        for key, price in row.items():
+            cost, chosen = _FAR, next(iter(best))
+            for earlier, so_far in best.items():
                 way = abs(key - earlier)
-                step = best[j] + seat.step * way + (seat.leap * (way - 7) if way > 7 else 0.0)
+                step = so_far + seat.step * way + (seat.leap * (way - 7) if way > 7 else 0.0)
                 if step < cost:
-                    cost, chosen = step, j
-            now.append(cost + price)
-            arrive.append(chosen)
+                    cost, chosen = step, earlier
+            now[key], arrive[key] = cost + price, chosen
         best = now
         back.append(arrive)
-    if not layers:
-        return {}
-    state = min(range(len(best)), key=best.__getitem__)
-    keys = [layers[-1][state][0]]
-    for layer, arrive in zip(reversed(layers[:-1]), reversed(back), strict=True):
-        state = arrive[state]
-        keys.append(layer[state][0])
-    return dict(zip(used, reversed(keys), strict=True))
+    key = min(best, key=best.__getitem__)
+    keys = [key]
+    for arrive in reversed(back):
+        key = arrive[key]
+        keys.append(key)
+    return keys[::-1]
 
 
 def positions(
     strikes: Sequence[Strike],
     chords: Sequence[Chord],
     bass: dict[int, int],
+    windows: Mapping[int, tuple[int, int]],
     tune: Outline,
     span: int,
     most: int,
@@ -129,7 +161,7 @@ def positions(
         )
         previous = chord.start
     return {
-        index: Position(index, (bass[index], *found.keys), found.runner_up)
+        index: Position(index, (bass[index], *found.keys), found.runner_up, windows.get(index))
         for index, found in zip(used, grips(slots, taste, playable), strict=True)
     }
 
@@ -159,13 +191,24 @@ def left_keys(
     for strike in strikes:
         if strike.hand != "left" or strike.end <= strike.onset:
             continue
-        chord, keys = chords[strike.chord], found[strike.chord].keys
+        chord, keys, window = chords[strike.chord], found[strike.chord].keys, found[strike.chord].window
         if strike.kind == "tremolo" and len(keys) > 1 and tremolo:
             out += _alternating(strike, keys, tremolo)
             continue
-        played = _played(strike, chord, keys, tune, lowest, span)
+        if window is not None and strike.kind == "fifth":
+            played: tuple[int, ...] = (_in_position(chord, keys[0], window),)
+        else:
+            played = _played(strike, chord, keys, tune, lowest, span)
         out += [Key("left", 1, strike.onset, strike.end, key, key == played[0]) for key in played]
     return tuple(out)
+
+
+def _in_position(chord: Chord, bass: int, window: tuple[int, int]) -> int:
+    """The note that follows the bass without a move: the fifth, else another chord note, else the bass again."""
+    low, high = window
+    inside = [key for key in range(low, high + 1) if key % 12 in chord.tones and key != bass]
+    fifth = _fifth(chord)
+    return min(inside, key=lambda key: (key % 12 != fifth, key % 12 not in (chord.root, fifth), abs(key - bass)), default=bass)
 
 
 def _alternating(strike: Strike, keys: tuple[int, ...], pulse: int) -> list[Key]:

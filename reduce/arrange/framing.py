@@ -67,7 +67,7 @@ def _chosen(score: Score, texture: Texture, rules: Rules, request: Request, wish
     tempos, decided = choose_tempo(score, rules, bars)
     ledger.extend(decided)
     key = wishes["key"].value if "key" in wishes else request.key
-    shift, steps, keys, decided = choose_key(score, texture, rules, key, tune, bars)
+    shift, steps, keys, decided = choose_key(score, texture, rules, key, tune, bars, request.passed)
     ledger.extend(decided)
     frame = Frame(
         level=rules.level.title, first=first, last=last, factor=factor, meters=rules.level.meters, tempos=tempos,
@@ -118,7 +118,7 @@ def _told(score: Score, texture: Texture, alone: Frame, shared: Frame, rules: Ru
     counts = [float(frame.last - frame.first + 1) for frame in frames]
     speeds = [float(frame.quarters or 0) for frame in frames]
     signs = [float(max((abs(key.fifths) for key in frame.keys), default=0)) for frame in frames]
-    keys = [_key_named(texture, score, frame) for frame in frames]
+    keys = [key_named(texture, score, frame) for frame in frames]
     found = [
         decision("cut", "cut", [stretch(frame) for frame in frames], counts, "bars"),
         decision("tempo", "tempo", [f"{number:g} quarters a minute" for number in speeds], speeds, "quarters a minute"),
@@ -131,7 +131,7 @@ def _told(score: Score, texture: Texture, alone: Frame, shared: Frame, rules: Ru
     return tuple(found)
 
 
-def _key_named(texture: Texture, score: Score, frame: Frame) -> str:
+def key_named(texture: Texture, score: Score, frame: Frame) -> str:
     """The key that a frame puts its bars in, by name."""
     bars = score.bars[frame.first : frame.last + 1]
     home, mode = home_key(texture, bars)
@@ -148,7 +148,7 @@ def _passed_over(wishes: Mapping[str, Choice], texture: Texture, shared: Frame, 
         except UsageError:
             same = False
         if choice.action == "key":
-            same = choice.value.replace("#", "♯").lower().split()[0] == _key_named(texture, score, shared).lower().split()[0]
+            same = choice.value.replace("#", "♯").lower().split()[0] == key_named(texture, score, shared).lower().split()[0]
         if not same:
             found.append(unfitting(choice, f"drafts that are played together have the bars and the key of {shared.level}: choose it there"))
     return tuple(found)

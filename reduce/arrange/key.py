@@ -41,12 +41,19 @@ def interval(semitones: int, fifths: int) -> Interval:
 
 
 def choose_key(
-    score: Score, texture: Texture, rules: Rules, request: str, tune: Sequence[Tone], bars: Sequence[Bar]
+    score: Score,
+    texture: Texture,
+    rules: Rules,
+    request: str,
+    tune: Sequence[Tone],
+    bars: Sequence[Bar],
+    passed: Sequence[Rejected] = (),
 ) -> tuple[int, int, list[Key], tuple[Decision, ...]]:
     """The draft's key: semitones (-6..6) and staff steps to move by, the signature of each of ``bars``, and the reasons.
 
     ``request`` is ``keep``, ``auto`` or the name of a home key ("G", "Bb major", "d minor").  ``auto`` keeps the original where all its
-    signatures are inside the level and its key is known; otherwise the cheapest of twelve keys is taken (settings ``key.weigh``).
+    signatures are inside the level and its key is known; otherwise the cheapest of twelve keys is taken (settings ``key.weigh``).  The keys
+    in ``passed`` were tried and are not taken again.
     Raises UsageError for a name that is no key, or one of the other mode.
     """
     if not bars:
@@ -59,8 +66,9 @@ def choose_key(
     original = next(item for item in table if item.semitones == 0 and item.fifths == 0)
     level = rules.level
     if request == "auto":
-        fits = all(abs(bar.key.fifths) <= level.signature_max for bar in bars) and not original.unknown
-        chosen = original if fits else table[0]
+        tried = {item.what for item in passed}
+        fits = all(abs(bar.key.fifths) <= level.signature_max for bar in bars) and not original.unknown and original.name not in tried
+        chosen = original if fits else next((item for item in table if item.name not in tried), table[0])
     else:
         wanted = _named(request, mode)
         chosen = min((item for item in table if item.home % 12 == wanted % 12), key=lambda item: (abs(item.home - wanted), _order(item)))
@@ -68,7 +76,7 @@ def choose_key(
     others = [item for item in table if item is not chosen]
     if original is not chosen:
         others = [original, *(item for item in others if item is not original)]
-    decisions = [_told(chosen, original, others[:2], bars, request, rules)]
+    decisions = [_told(chosen, original, others[:2], bars, request, rules, passed)]
     if kept:
         decisions.append(_without_signature(kept, bars, keys, chosen.fifths, rules))
     interval = Interval.of(chosen.semitones, chosen.fifths)
@@ -183,7 +191,15 @@ def signs(count: int) -> str:
     return "no sharps or flats" if size == 0 else f"{_NUMBERS[min(size, 7)]} {what if size == 1 else what + 's'}"
 
 
-def _told(chosen: Weighed, original: Weighed, others: Sequence[Weighed], bars: Sequence[Bar], request: str, rules: Rules) -> Decision:
+def _told(
+    chosen: Weighed,
+    original: Weighed,
+    others: Sequence[Weighed],
+    bars: Sequence[Bar],
+    request: str,
+    rules: Rules,
+    passed: Sequence[Rejected],
+) -> Decision:
     most = rules.level.signature_max
     if chosen is original:
         verb = "is" if abs(chosen.home) == 1 else "are"
@@ -193,8 +209,10 @@ def _told(chosen: Weighed, original: Weighed, others: Sequence[Weighed], bars: S
     elif request == "auto":
         if abs(original.largest) > most:
             reason = f"{signs(original.largest)} exceed this level ({_NUMBERS[min(most, 7)]})"
-        else:
+        elif original.unknown:
             reason = f"this level does not know {original.name} yet"
+        else:
+            reason = next((f"in {item.what} {item.why}" for item in passed if item.what == original.name), "it lies better")
         sentence = f"The piece moves from {original.name} to {chosen.name}, because {reason}; {chosen.gain(original)}."
     else:
         sentence = f"The piece moves from {original.name} to {chosen.name}, as asked; {chosen.gain(original)}."
@@ -210,7 +228,7 @@ def _told(chosen: Weighed, original: Weighed, others: Sequence[Weighed], bars: S
         measured=float(abs(original.largest if chosen is not original else chosen.home)),
         limit=float(most),
         unit="sharps or flats",
-        rejected=(*(Rejected(item.name, item.row()) for item in others), Rejected(f"{chosen.name} (taken)", chosen.row())),
+        rejected=(*passed, *(Rejected(item.name, item.row()) for item in others), Rejected(f"{chosen.name} (taken)", chosen.row())),
         by="tool" if request == "auto" else "arranger",
     )
 

@@ -16,7 +16,8 @@ class Compass:
 
     ``octave`` price per octave and note away from the source, ``outside`` per semitone and note beyond the easy compass,
     ``seam`` for changing the placement where a phrase begins, ``tear`` for changing it inside a phrase,
-    ``near`` per note that comes closer than ``clearance`` semitones to the line in ``fence``.
+    ``leap`` per semitone beyond an octave from one
+    note to the next, ``near`` per note that comes closer than ``clearance`` semitones to the line in ``fence``.
     """
 
     lowest: int
@@ -27,6 +28,7 @@ class Compass:
     outside: float
     seam: float
     tear: float
+    leap: float = 0.0
     near: float = 0.0
     clearance: int = 0
     shifts: tuple[int, ...] = (-24, -12, 0, 12, 24)
@@ -79,10 +81,15 @@ def placed(
             back.append([0] * len(shifts))
         else:
             change = compass.seam if tone.onset in starts or tone.onset > previous_end else compass.tear
-            cheapest = min(states, key=best.__getitem__)
-            arrive = [cheapest if best[cheapest] + change < best[s] else s for s in states]
+            apart = tone.midi - tones[index - 1].midi
+            if compass.leap and apart:
+                arrive = [min(states, key=lambda f: (_way(best[f], f, s, change, apart, compass), f != s)) for s in states]
+                best = [_way(best[arrive[s]], arrive[s], s, change, apart, compass) + local[s] for s in states]
+            else:
+                cheapest = min(states, key=best.__getitem__)
+                arrive = [cheapest if best[cheapest] + change < best[s] else s for s in states]
+                best = [best[arrive[s]] + (change if arrive[s] != s else 0.0) + local[s] for s in states]
             back.append(arrive)
-            best = [best[arrive[s]] + (change if arrive[s] != s else 0.0) + local[s] for s in states]
         previous_end = tone.end
     state = min(states, key=best.__getitem__)
     path = [state]
@@ -91,6 +98,12 @@ def placed(
         path.append(state)
     path.reverse()
     return tuple(shifts[s] + (home[i] if home is not None else 0) for i, s in enumerate(path))
+
+
+def _way(so_far: float, before: int, now: int, change: float, apart: int, compass: Compass) -> float:
+    """The price of coming from one placement to another (indices of shifts) over an interval of ``apart`` semitones in the source."""
+    width = abs(apart + compass.shifts[now] - compass.shifts[before])
+    return so_far + (change if before != now else 0.0) + (compass.leap * (width - 12) if width > 12 else 0.0)
 
 
 def shifted(tones: Sequence[Tone], shifts: Sequence[int], decisions: Sequence[str] | None = None) -> tuple[Tone, ...]:

@@ -7,7 +7,7 @@ its notes to keep and where to put them; the price of losing a note is its mean 
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 
 from reduce.arrange.line import Tone
 from reduce.arrange.rhythm_cells import Cell, Shape, cells_of
@@ -33,11 +33,13 @@ def fit_rhythm(
     phrases: Sequence[Phrase] = (),
     chords: Sequence[Chord] = (),
     shift: int = 0,
+    calm: Collection[int] = (),
 ) -> tuple[tuple[Tone, ...], tuple[Decision, ...]]:
     """The line in values that the level reads, and one decision for each rhythm that changed.
 
     ``quarters`` a minute is the draft's tempo (0 = the level's slowest), ``slowest`` the tempo that the piece may be slowed to before its
     theme loses a note (0 = none); ``shift`` the semitones that the line stands above ``chords``.
+    ``calm`` names bars (index) in which the tune asks for too much at once: their rhythms come without short values, wherever they stand.
     ``bars`` hold the line; tones outside them are left out.  Equal rhythms at equal places of the bar come out equal.  A tone whose pitch
     repeats into a dropped one stands for both.
     """
@@ -51,8 +53,9 @@ def fit_rhythm(
     hook = signature(tones, bars, phrases, resolution, rules)
     patient = min(slowest or tempo, tempo)
     wider = vocabulary(level, resolution, patient, hook=True, leeway=leeway)
-    calm, calm_wider = vocabulary(level, resolution, 0), vocabulary(level, resolution, 0, hook=True)
+    slow_words, slow_wider = vocabulary(level, resolution, 0), vocabulary(level, resolution, 0, hook=True)
     narrower = replace(words, values=words.values - {resolution // 2}, shortest=resolution) if words.pairs else words
+    beats = replace(slow_words, values=frozenset(v for v in slow_words.values if v >= resolution), shortest=resolution, grid=resolution)
     cells = cells_of(tones, bars, resolution)
     price = worth(tones, cells, phrases, chords, rules, resolution, shift)
     places: dict[Shape, list[Cell]] = defaultdict(list)
@@ -63,15 +66,17 @@ def fit_rhythm(
     for shape, found in places.items():
         themed = any(cell.bar in in_hook for cell in found)
         slow = _notes_a_second(shape, patient if themed else tempo, resolution) <= fastest
-        own = {(True, True): calm_wider, (True, False): calm, (False, True): wider, (False, False): words}[slow, themed]
+        own = {(True, True): slow_wider, (True, False): slow_words, (False, True): wider, (False, False): words}[slow, themed]
         if words.pairs and _leaping(found, tones, resolution) > rules.number("rhythm.pairs.leaps-share"):
             own = narrower
+        if calm and any(cell.bar in calm for cell in found):
+            own = beats
         if all(not refused(own, shape.meter, piece.start, piece.end, piece.kind == "rest") for piece in shape.pieces):
             continue
         mean = [sum(price[cell.tones[k]] if cell.tones[k] >= 0 else 0.0 for cell in found) / len(found) for k in range(len(shape.pieces))]
         written[shape] = fit_cell(shape, mean, own, rules)
     fitted, dropped = _rewrite(tones, cells, written)
-    decisions, by_shape = _explain(places, written, dropped, tones, calm, hook, resolution, bars, (tempo, fastest))
+    decisions, by_shape = _explain(places, written, dropped, tones, slow_words, hook, resolution, bars, (tempo, fastest), calm)
     changed = {cell.tones[k]: by_shape[cell.shape] for cell in cells if cell.shape in written for k, _ in written[cell.shape]}
     line = tuple(replace(tone, changed=changed.get(index, tone.changed)) if tone != tones[index] else tone for index, tone in fitted)
     return line, decisions
@@ -261,6 +266,7 @@ def _explain(
     resolution: int,
     bars: Sequence[Bar],
     pace: tuple[float, float],
+    calm: Collection[int],
 ) -> tuple[tuple[Decision, ...], dict[Shape, str]]:
     """One decision for each pair of rhythms (before, after), wherever in the bar it stands."""
     groups: dict[tuple[tuple[int, ...], tuple[int, ...]], list[Shape]] = defaultdict(list)
@@ -282,6 +288,8 @@ def _explain(
         reason = next((why for why in refusals if why), "the pair leaps, and eighths come by step here")
         if speed > pace[1] and not any(refusals):
             reason = f"it would be {speed:.1f} notes a second; the limit is {pace[1]:.1f}"
+        if calm and not any(refusals) and any(cell.bar in calm for cell in found):
+            reason = "the bar would have two things at the limit at once"
         numbers = list(dict.fromkeys(printed[cell.bar] for cell in found))
         where = f"Bar {numbers[0]}" if len(numbers) == 1 else f"Bars {numbers[0]}–{numbers[-1]}, {len(found)} places"
         in_theme = any(cell.bar in hook.bars for cell in found)

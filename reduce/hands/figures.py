@@ -15,10 +15,12 @@ from reduce.hands.touch import HANDS, Touch
 from reduce.model.draft import DraftNote, Hand
 from reduce.model.pitch import STEPS, Pitch
 from reduce.model.record import dataclass
+from reduce.model.score import Bar
 
 _BURST = 4  # touches in a row that make a run
 _TREBLE, _BASS = (30, 38), (18, 26)  # staff positions of the outer lines, steps above C0
 _SHARPS = "FCGDAEB"
+_MIDDLE_C = 60  # its ledger line is the first that anybody learns: no load (common practice; primers begin there)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -83,10 +85,10 @@ def bar_figures(sheet: Sheet, lines: dict[Hand, tuple[Touch, ...]], terms: Terms
                 crowd_left=max((len(t.down) for t in left), default=0),
                 moves=max(moved[hand][i] for hand in HANDS),
                 leap=leap[i],
-                rhythm=_rhythm(notes, right, left, bar.start, bar.meter.beat_ticks(draft.resolution), draft.resolution, bar.meter.compound),
+                rhythm=_rhythm(notes, right, left, bar, draft.resolution),
                 independence=_independence(right, left),
                 accidentals=_accidentals(notes, bar.key.fifths),
-                ledger=max((ledger_lines(n) for n in notes), default=0),
+                ledger=max((ledger_lines(n) for n in notes if n.midi != _MIDDLE_C), default=0),
                 value=max((draft.resolution / n.duration for n in notes if n.duration), default=0.0),
                 signature=abs(bar.key.fifths),
                 familiar=sum(old) / len(old),
@@ -139,12 +141,14 @@ def _known(seen: set[tuple[object, ...]], touches: Sequence[Touch], start: int) 
     return known
 
 
-def _rhythm(
-    notes: Sequence[DraftNote], right: Sequence[Touch], left: Sequence[Touch], start: int, beat: int, quarter: int, compound: bool
-) -> float:
-    """Points: a half for each note value beyond two, and for each kind of trouble in counting (see rules/load.toml)."""
+def _rhythm(notes: Sequence[DraftNote], right: Sequence[Touch], left: Sequence[Touch], bar: Bar, quarter: int) -> float:
+    """Points: a half for each note value beyond two, and for each kind of trouble in counting (see rules/load.toml).
+
+    A note that lasts the whole bar is not counted: a hand that holds is the easiest company for one that moves (common practice).
+    """
+    start, beat, compound = bar.start, bar.meter.beat_ticks(quarter), bar.meter.compound
     lengths = {n.duration for n in notes}
-    points = 0.5 * max(0, len(lengths) - 2)
+    points = 0.5 * max(0, len({length for length in lengths if length < bar.length}) - 2)
     shortest = min(lengths)
     if shortest < quarter:
         points += 1
@@ -188,13 +192,23 @@ def crosses_beat(right: Sequence[Touch], left: Sequence[Touch], start: int, beat
 
 
 def _independence(right: Sequence[Touch], left: Sequence[Touch]) -> float:
-    """Points for onsets that only one of two moving hands has, and for keys held under moving ones."""
-    a, b = {t.onset for t in right}, {t.onset for t in left}
+    """Points for onsets that only one of two moving hands has while the other sounds, and for keys held under moving ones.
+
+    Hands that take turns are not independent of each other: that is how hands together begins (levels table).
+    """
     points = 0.5 * any(t.held for t in right) + 0.5 * any(t.held for t in left)
     points += 0.25 * min(4, sum(bool(t.held) for t in (*right, *left)))
+    a, b = {t.onset for t in right}, {t.onset for t in left}
     if len(a) > 1 and len(b) > 1:
-        points += min(len(a - b), len(b - a)) + 0.25 * len(a ^ b)
+        above = {t.onset for t in right if t.onset not in b and _sounds(left, t.onset)}
+        below = {t.onset for t in left if t.onset not in a and _sounds(right, t.onset)}
+        points += min(len(above), len(below)) + 0.25 * len(above | below)
     return points
+
+
+def _sounds(row: Sequence[Touch], tick: int) -> bool:
+    """Whether a hand has a key down at a tick."""
+    return any(t.onset <= tick < t.end for t in row)
 
 
 def _accidentals(notes: Sequence[DraftNote], fifths: int) -> int:

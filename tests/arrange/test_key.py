@@ -6,6 +6,7 @@ import pytest
 
 from reduce.arrange.key import Interval, choose_key, home_key, key_name, signs, written_keys
 from reduce.arrange.key_spelling import Speller, respell, signature_written, turn_between
+from reduce.model.decision import Rejected
 from reduce.model.errors import UsageError
 from reduce.model.pitch import spelled
 from reduce.model.score import Bar, Key, Meter
@@ -139,3 +140,13 @@ def test_the_mode_comes_from_what_is_heard() -> None:
     texture = Texture(keys=(LocalKey(start=0, end=12, tonic=9, mode="minor"), LocalKey(start=12, end=16, tonic=0, mode="major")))
     assert home_key(texture, bars) == (0, "minor")
     assert signs(-1) == "one flat"
+
+
+def test_a_key_that_was_tried_is_not_taken_again() -> None:
+    """Law: a key in which bars ask for too much at once gives way to the next best, and the log says why."""
+    piece = lines.score("meter 4/4\nkey C major\nOboe | c5:4 e5 g5 e5 | d5:2 g4 | c5:1 |\nCello | c3:1 | g2:1 | c3:1 |\n")
+    passed = (Rejected("C major", "2 bars have more than one thing at the limit"),)
+    found = choose_key(piece, lines.texture(piece), lines.rules("first-year"), "auto", lines.line(piece), piece.bars, passed)
+    assert found[0] != 0
+    assert "in C major 2 bars have more than one thing at the limit" in found[3][0].sentence
+    assert passed[0] == found[3][0].rejected[0]

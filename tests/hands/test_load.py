@@ -108,3 +108,20 @@ def test_empty_sheet(book: dict[str, Rules]) -> None:
     """Law: silence is judged too, and weighs nothing."""
     found = report(book, "first-year", sheet("r:4", "r:4"))
     assert found.median == 0.0 and found.spots == () and found.playable
+
+
+def _share(found: Report, bar: int, dimension: str) -> float:
+    return dict(found.load[bar].parts)[dimension]
+
+
+def test_middle_c_is_no_ledger_load(book: dict[str, Rules]) -> None:
+    """Law: middle C, where primers begin, weighs nothing; B3 in the right hand's place and A5 above the staff do (common practice)."""
+    found = report(book, "first-year", sheet("C4:4 A5:4 C4:4", "C3:4 C3:4 C3:4"))
+    assert [_share(found, bar, "ledger lines") for bar in range(3)] == [0.0, 1.0, 0.0]
+
+
+def test_a_held_bar_is_no_note_value(book: dict[str, Rules]) -> None:
+    """Law: a hand that holds the whole bar adds nothing to counting; one that moves in a third value adds (levels table)."""
+    held = report(book, "first-year", sheet("C4:2 E4:1 G4:1/2 F4:1/2", "C3:4"))
+    moving = report(book, "first-year", sheet("C4:2 E4:1 G4:1/2 F4:1/2", "C3:3 G2:1"))
+    assert _share(held, 0, "rhythm") < _share(moving, 0, "rhythm")

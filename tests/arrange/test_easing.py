@@ -1,0 +1,43 @@
+"""What is made lighter, and that one thing at a time is at its limit where the level says so."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from reduce import pipeline
+from reduce.hands.check import check
+from tests import tiny
+
+BUSY = """
+meter 4/4
+key C major
+tempo 112
+Violin 1 | e5:8 d5 c5:4 e5:8 f5 g5:4 | f#5:8 g5 f#5:4 g5:2 | e5:8 d5 c5:4 e5:8 f5 g5:4 | f5:4 d5 c5:2 |
+Violin 2 | c4:8 e4 g4 e4 c4 e4 g4 e4 | d4:8 f#4 a4 f#4 b3 d4 g4 d4 | c4:8 e4 g4 e4 c4 e4 g4 e4 | b3 d4 f4 d4 c4 e4 g4 e4 |
+Cello    | c3:4 g2 c3 g2 | d3:4 a2 g2 d3 | c3:4 g2 c3 g2 | g2:4 b2 c3:2 |
+"""
+
+
+def _drafted(folder: Path, level: str) -> pipeline.Result:
+    path = folder / "busy.musicxml"
+    path.write_bytes(tiny.musicxml(BUSY))
+    return pipeline.draft(path, level=level, key="auto", length="full")
+
+
+@pytest.mark.parametrize("level", ["first-year", "late-beginner"])
+def test_no_bar_has_two_things_at_the_limit(tmp_path: Path, level: str) -> None:
+    """Law: at the two easiest levels no bar has two dimensions at the limit (combined budget of the levels table)."""
+    made = _drafted(tmp_path, level)
+    found = check(made.draft, made.rules.level, made.rules)
+    assert [(bar.number, bar.at_limit) for bar in found.load if bar.over_budget] == []
+
+
+@pytest.mark.parametrize("level", ["first-year", "late-beginner", "intermediate"])
+def test_one_tempo_is_told(tmp_path: Path, level: str) -> None:
+    """Law: the reasons name one tempo, the one on the sheet."""
+    made = _drafted(tmp_path, level)
+    told = [d for d in made.decisions if d.kind == "tempo"]
+    assert len(told) == 1
+    assert f"{made.draft.tempos[0].quarters:g}" in told[0].sentence
