@@ -10,7 +10,7 @@ from reduce.model.booklet import Block, Heading, Table, Text
 from reduce.model.draft import Hand
 from reduce.teach.lesson import Lesson
 from reduce.teach.naming import joined, symbol
-from reduce.teach.patterns import Pattern, pattern, strokes
+from reduce.teach.patterns import Pattern, by_places, pattern, strokes
 
 _ALONE = ("octave-lower", "octave-higher", "run-up", "run-down", "again", "moved")  # worth telling in a single bar
 
@@ -115,7 +115,9 @@ def _notes(lesson: Lesson, making: Making) -> str:
 def _shape(lesson: Lesson, one: Pattern) -> str:
     words = lesson.words
     groups = [joined(group, words) for group in one.groups]
-    return words.say("making.run", low=groups[0], high=groups[1]) if one.kind.startswith(("run", "five")) else " + ".join(groups)
+    if one.kind in ("run-up", "run-down", "wide-chord"):
+        return by_places(lesson, one.strokes)
+    return words.say("making.run", low=groups[0], high=groups[1]) if one.kind.startswith("five") else " + ".join(groups)
 
 
 def _symbols(lesson: Lesson, bar: Sequence[Pattern]) -> list[str]:

@@ -132,12 +132,26 @@ def _run(lesson: Lesson, row: Sequence[Stroke]) -> Pattern | None:
 
 
 def _bass_and_chord(lesson: Lesson, row: Sequence[Stroke]) -> Pattern | None:
-    """A low note, and a chord above it that is struck once or more."""
-    if len(row) < 2 or len(row[0].keys) > 1 or any(len(stroke.keys) < 2 for stroke in row[1:]):
+    """Low notes, single or in octaves, and between or after them one chord that is struck again and again."""
+    chords = [stroke for stroke in row if not _low(stroke)]
+    lows = [stroke for stroke in row if _low(stroke)]
+    if not chords or not lows or row[0] is not lows[0]:
         return None
-    if len({stroke.keys for stroke in row[1:]}) > 1 or row[1].keys[0] <= row[0].keys[0]:
+    if len({stroke.keys for stroke in chords}) > 1 or any(low.keys[0] >= chords[0].keys[0] for low in lows):
         return None
-    return Pattern(kind="bass-and-chord", groups=(row[0].pitches, row[1].pitches), strokes=tuple(row), facts={"n": len(row) - 1})
+    basses = tuple(dict.fromkeys(stroke.pitches[0] for stroke in lows))
+    if len(lows) == 1:
+        kind = "bass-and-chord"
+    elif all(_low(stroke) != _low(after) for stroke, after in pairwise(row)):
+        kind = "stride"
+    else:
+        return None
+    return Pattern(kind=kind, groups=(basses, chords[0].pitches), strokes=tuple(row), facts={"n": len(chords)})
+
+
+def _low(stroke: Stroke) -> bool:
+    """Whether a stroke is one note, or one in octaves."""
+    return len(stroke.keys) == 1 or (len(stroke.keys) == 2 and stroke.keys[1] - stroke.keys[0] == 12)
 
 
 def _in_turn(lesson: Lesson, row: Sequence[Stroke]) -> Pattern | None:
@@ -220,6 +234,12 @@ def places(lesson: Lesson, row: Sequence[Stroke]) -> list[tuple[Stroke, ...]]:
                 continue
         found.append([stroke])
     return [tuple(place) for place in found]
+
+
+def by_places(lesson: Lesson, row: Sequence[Stroke]) -> str:
+    """The notes of a row as the hand takes them, place after place: 'C–G, then E–C'."""
+    taken = (dict.fromkeys(note.pitch for stroke in place for note in stroke.notes) for place in places(lesson, row))
+    return lesson.words.say("list.then").join(joined(place, lesson.words) for place in taken)
 
 
 def ends(place: Sequence[Stroke]) -> tuple[Pitch, Pitch]:

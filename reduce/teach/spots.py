@@ -13,7 +13,7 @@ from reduce.model.draft import DraftNote, Hand
 from reduce.teach.lesson import Lesson, sounding
 from reduce.teach.makings import what_repeats
 from reduce.teach.naming import interval, joined, note_name, placed
-from reduce.teach.patterns import Stroke, ends, pattern, places, strokes, told
+from reduce.teach.patterns import Stroke, by_places, ends, pattern, places, strokes, told
 
 TIPS = (1, 2, 3)
 SIZE = 0.85  # share of the level's staff
@@ -148,13 +148,12 @@ def _move(lesson: Lesson, spot: Spot, notes: Sequence[DraftNote]) -> dict[str, o
     up = notes[0].midi > origin.notes[0].midi
     sides = ((origin.pitches[0], notes[0].pitch), (origin.pitches[-1], notes[-1].pitch))
     nearer = min(sides, key=lambda side: abs(side[1].midi - side[0].midi))
-    grips = [joined([note.pitch for stroke in place for note in stroke.notes], words) for place in _places(lesson, spot)]
     return {
         "start": joined(origin.pitches, words, octaves=True),
         "goal": joined([note.pitch for note in notes], words, octaves=True),
         "interval": interval(*nearer, words),
         "way": words.say(f"way.{'up' if up else 'down'}"),
-        "grips": words.say("list.then").join(grips),
+        "grips": by_places(lesson, _near(lesson, spot)),
     }
 
 
@@ -234,11 +233,16 @@ def _from(lesson: Lesson, spot: Spot) -> int:
 
 
 def _places(lesson: Lesson, spot: Spot) -> list[tuple[Stroke, ...]]:
-    """The places of the hand around a move: four strokes up to it and two after."""
+    """The places of the hand around a move."""
     if spot.kind not in _MOVES or spot.hand == "both":
         return []
-    after = strokes(lesson, spot.hand, spot.onset + 1, lesson.draft.bars[spot.bar].end)[:2]
-    return places(lesson, [*strokes(lesson, spot.hand, 0, spot.onset + 1)[-4:], *after])
+    return places(lesson, _near(lesson, spot))
+
+
+def _near(lesson: Lesson, spot: Spot) -> list[Stroke]:
+    """Four strokes up to a spot, and two after it in its bar."""
+    after = strokes(lesson, _hand(spot), spot.onset + 1, lesson.draft.bars[spot.bar].end)[:2]
+    return [*strokes(lesson, _hand(spot), 0, spot.onset + 1)[-4:], *after]
 
 
 def _strokes_before(lesson: Lesson, spot: Spot, count: int) -> list[Stroke]:

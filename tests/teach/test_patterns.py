@@ -38,6 +38,8 @@ def found(left: str, right: str = "G4:4 |", level: str = "intermediate") -> Patt
         ("run-up", "C3:1/2 D3:1/2 E3:1/2 F3:1/2 G3:1/2 A3:1/2 B3:1/2 C4:1/2 |"),
         ("five-down", "G3:1/2 F3:1/2 E3:1/2 D3:1/2 C3:2 |"),
         ("bass-and-chord", "C3:1 E3+G3:1 E3+G3:1 E3+G3:1 |"),
+        ("bass-and-chord", "C2+C3:1 E3+G3:1 E3+G3:2 |"),
+        ("stride", "C3:1 E3+G3:1 G2:1 E3+G3:1 |"),
         ("in-turn", "C3:1/2 G3:1/2 C3:1/2 G3:1/2 C3:1/2 G3:1/2 C3:1/2 G3:1/2 |"),
         ("broken-chord", "C3:1 E3:1 G3:1 E3:1 |"),
         ("wide-chord", "C2:1 G2:1 E3:1 C4:1 |"),
