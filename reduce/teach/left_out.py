@@ -8,6 +8,7 @@ from typing import Any
 
 from reduce.model.booklet import Block, Heading, Items, Table, Text
 from reduce.teach.lesson import Lesson
+from reduce.teach.listening import part_of
 
 LAYERS = {  # rows of the table, and the roles that belong to them
     "tune": ("melody",),
@@ -101,7 +102,7 @@ def silent_parts(lesson: Lesson) -> tuple[str, ...]:
     """Parts that play in these bars without a note of theirs being heard in the draft, those with the most notes first."""
     plays, lives = Counter[str](), set()
     for fate in lesson.fates_here:
-        part = str(fate["part"]).partition("[")[0].strip()
+        part = part_of(fate)
         plays[part] += 1
         if became(lesson, fate) != "dropped":
             lives.add(part)

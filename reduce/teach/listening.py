@@ -27,7 +27,9 @@ class Heard:
 
 
 def heard(lesson: Lesson) -> tuple[Heard, ...]:
-    """The stretches that are asked: those of one part that last longest, in the order of the piece."""
+    """The stretches that are asked: those of one part that last longest, in the order of the piece; none where only one part plays."""
+    if len({part_of(fate) for fate in lesson.fates_here}) < 2:
+        return ()
     leads = _by_bar(lesson, _TUNE)
     rules = lesson.rules
     shortest, most = rules.whole("teach.listening.shortest"), rules.whole("teach.listening.most")
@@ -81,7 +83,7 @@ def told(lesson: Lesson) -> list[Block]:
 def choices(lesson: Lesson, rows: tuple[Heard, ...]) -> tuple[str, ...]:
     """Names to choose from, by the alphabet: the answers, and some parts that play but are none."""
     right = {name for row in rows for name in (row.tune, row.bass) if name}
-    others = [name for name, _ in Counter(_part(fate) for fate in lesson.fates_here).most_common() if name not in right]
+    others = [name for name, _ in Counter(part_of(fate) for fate in lesson.fates_here).most_common() if name not in right]
     return tuple(sorted({*right, *others[: lesson.rules.whole("teach.listening.others")]}))
 
 
@@ -90,7 +92,7 @@ def _by_bar(lesson: Lesson, roles: tuple[str, ...]) -> dict[int, Counter[str]]:
     found: dict[int, Counter[str]] = {}
     for fate in lesson.fates_here:
         if fate["role"] in roles:
-            found.setdefault(lesson.index_of[fate["bar"]], Counter())[_part(fate)] += 1
+            found.setdefault(lesson.index_of[fate["bar"]], Counter())[part_of(fate)] += 1
     return found
 
 
@@ -112,5 +114,6 @@ def _most(count: Counter[str] | None) -> str:
     return max(count, key=lambda name: count[name]) if count else ""
 
 
-def _part(fate: Mapping[str, Any]) -> str:
+def part_of(fate: Mapping[str, Any]) -> str:
+    """The name of the part that a source note stands in."""
     return str(fate["part"]).partition(_REMARK)[0].strip()

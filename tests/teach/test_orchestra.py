@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
+from dataclasses import replace
 from functools import cache
 from itertools import pairwise
 from pathlib import Path
@@ -106,6 +107,13 @@ def test_without_a_log_there_is_no_such_page() -> None:
     lesson = sample(WALTZ, "late-beginner")
     assert ([], []) == (task(lesson), left_out(lesson))
     assert "orchestra" not in [section.name for section in booklet(lesson).sections]
+
+
+def test_one_instrument_is_no_question(piece: Lesson) -> None:
+    """Where a single part plays everything, nobody asks who has the tune."""
+    alone = replace(piece, fates=tuple({**fate, "part": "Piano"} for fate in piece.fates))
+    assert ([], []) == (task(alone), told(alone))
+    assert left_out(alone)
 
 
 def test_a_note_taken_out_by_hand(tmp_path: Path) -> None:
