@@ -19,15 +19,15 @@ def pack(folder: Path, out: Path | None, replace: bool, **wishes: Any) -> None:
     """Make the printed set for pupil and teacher from a draft folder.
 
     Worksheet with answers apart, practice steps, hard spots, warm-ups, listening task, duet part: as PDF for each reader and as
-    MusicXML.
+    MusicXML.  Of drafts that are played together: the same for each level, and a score of all for the teacher.
     """
-    from reduce.packing import PACK, Wishes
-    from reduce.packing import pack as make
+    from reduce import class_set, packing
     from reduce.report import check_folder, write_folder
 
-    target = out or folder / PACK
+    target = out or folder / packing.PACK
     check_folder(target, replace=replace)
-    files = make(folder, Wishes(**wishes))
+    make = class_set.pack if class_set.is_class(folder) else packing.pack
+    files = make(folder, packing.Wishes(**wishes))
     write_folder(target, files, replace=replace)
     for name in files:
         if name.endswith(".pdf"):

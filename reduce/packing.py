@@ -11,7 +11,7 @@ from reduce.accompanying import accompanied
 from reduce.analyse.harmony import harmony_of_draft
 from reduce.engrave.booklet import Press
 from reduce.hands.check import check
-from reduce.model.booklet import Ensemble, HeadsSheet, Music, Reader, Rhythm
+from reduce.model.booklet import Booklet, Ensemble, HeadsSheet, Music, Reader, Rhythm
 from reduce.model.errors import UsageError
 from reduce.model.record import dataclass, replace
 from reduce.notate.ensemble import Stave, ensemble
@@ -47,15 +47,21 @@ def pack(folder: Path, wishes: Wishes) -> dict[str, bytes]:
     lesson = lesson_in(folder, wishes)
     if not lesson.draft.notes:
         raise UsageError(f"The draft in {folder} has no notes: there is nothing to teach.")
+    return printed(lesson, wishes)
+
+
+def printed(lesson: teach.Lesson, wishes: Wishes) -> dict[str, bytes]:
+    """The files of one lesson."""
     made = teach.booklet(lesson)
     press = Press(made, lesson.rules.level, lesson.rules, lambda sheet: written(sheet, lesson.rules), wishes.paper)
     files = {f"{reader}.pdf": press.pdf(reader) for reader in READERS}
-    files["all.pdf"] = press.pdf()
-    for section in made.sections:
-        for block in section.blocks:
-            if isinstance(block, Music) and block.name:
-                files[f"{block.name}.musicxml"] = press.musicxml(block)
-    return files
+    return {**files, "all.pdf": press.pdf(), **music_files(made, press)}
+
+
+def music_files(made: Booklet, press: Press) -> dict[str, bytes]:
+    """The music of a set that has a file of its own, as MusicXML."""
+    blocks = (block for section in made.sections for block in section.blocks)
+    return {f"{block.name}.musicxml": press.musicxml(block) for block in blocks if isinstance(block, Music) and block.name}
 
 
 def lesson_in(folder: Path, wishes: Wishes) -> teach.Lesson:

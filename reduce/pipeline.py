@@ -107,7 +107,7 @@ def draft(
     texture, heard = analyse.texture(score, rules)
     decided = _choices(Path(choices), rules_dir) if choices is not None else ()
     before = _earlier(Path(earlier), rules) if earlier is not None else None
-    request = arrange.Request(bars=bars, key=key, length=length, choices=decided, earlier=before, frame=frame)
+    request = arrange.Request(bars=bars, key=key, length=length, choices=decided, earlier=before, together=together, frame=frame)
     made = None
     if not together and not decided and rules.level.order >= TOP_LEVEL and key == "keep" and bars is None and length in (None, "full"):
         piano = as_draft(score)

@@ -49,6 +49,7 @@ class Request:
     length: str | None = None
     choices: tuple[Choice, ...] = ()
     earlier: Draft | None = None  # the draft that locked bars are taken from
+    together: bool = False  # the draft is one of several that are played at once
     frame: Frame | None = None
     passed: tuple[Rejected, ...] = ()  # keys that were tried and are not wanted
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
+from reduce.arrange.agreeing import agreeing
 from reduce.arrange.arrangement import Arrangement, Frame, Request
 from reduce.arrange.as_written import bass_line, inner_voices
 from reduce.arrange.by_figures import accompaniment
@@ -74,6 +75,9 @@ def arrange(score: Score, texture: Texture, rules: Rules, request: Request) -> A
     if tried.report is not None:
         explained_easing(ledger, tried.report, tried.asked, tried.state, bars, rules)
 
+    if request.together:
+        notes, moved = agreeing(notes, plan.desk, ledger)
+        claims = {source: owner for source, owner in claims.items() if owner not in moved}
     notes, faults = locked(notes, draft, request.earlier, plan.choices, ledger)
     problems += faults
     marks, decided = merge_marks(score, texture, notes, rules, bars)

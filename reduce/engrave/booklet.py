@@ -41,6 +41,7 @@ from reduce.model.rules import Rules
 WHITE_KEY = 3.9  # millimetres of a white key in a keyboard picture
 PARTED = 8.0  # millimetres between keyboard pictures
 SMALLEST_STAFF = 4.0  # millimetres
+HEADED = 30.0  # millimetres that head, foot and the title of a section take
 NAMES = 30.0  # millimetres, the names of staves before the first line
 Write = Callable[[Any], bytes]
 
@@ -215,11 +216,15 @@ class Press:
 
     def _music(self, block: Music, tight: _Tightness, folder: Path, place: str) -> Mapping[str, Any]:
         rows = []
-        for k, system in enumerate(self._systems(block, block.size * tight.size)):
+        found = self._systems(block, block.size * tight.size)
+        for k, system in enumerate(found):
             file = f"music{place}-{k}.svg"
             (folder / file).write_text(for_print(system.svg), encoding="utf-8")
             rows.append({"file": file, "width": self._sizes.line + INSET / 10})
-        return {"kind": "music", "systems": rows, "label": block.label, "gap": self._sizes.gap * tight.gap}
+        gap = self._sizes.gap * tight.gap
+        tall = sum(system.height for system in found[-2:]) + gap
+        pair = tall < self._sizes.height - self._sizes.sheet.top - self._sizes.sheet.bottom - HEADED
+        return {"kind": "music", "systems": rows, "label": block.label, "gap": gap, "pair": pair}
 
     def _systems(self, block: Music, size: float) -> list[System]:
         key = (id(block.sheet), block.first, block.last, size, block.bars_a_line)

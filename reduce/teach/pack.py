@@ -21,9 +21,7 @@ from reduce.teach.worksheet import worksheet
 
 def booklet(lesson: Lesson) -> Booklet:
     """Every page for pupil and teacher, in the order of use: the piece, warm-ups, the way to play it, hard spots, chords."""
-    draft, words = lesson.draft, lesson.words
     found = answers(lesson)
-    level = lesson.rules.level
     sections = (
         _sheet(lesson),
         warm_ups(lesson),
@@ -34,17 +32,27 @@ def booklet(lesson: Lesson) -> Booklet:
         *worksheet(lesson, found),
         *_orchestra(lesson),
     )
+    return bound(lesson, level_of(lesson), _handed_out(_with_answers(lesson, sections, (*named(lesson), *told(lesson)))))
+
+
+def level_of(lesson: Lesson) -> str:
+    """The name of the level, as it stands on the pages."""
+    level = lesson.rules.level
+    return lesson.words.get(f"level.{level.name}", level.title)
+
+
+def bound(lesson: Lesson, level: str, sections: Sequence[Section]) -> Booklet:
+    """Sections as a set whose pages tell title, bars, ``level``, people, source and the caution."""
+    draft, words = lesson.draft, lesson.words
     return Booklet(
         title=draft.title or words.say("sheet.title"),
         author=draft.composer,
-        line=words.say(
-            "page.line", bars=_sentence(lesson.bars_named(0, len(draft.bars) - 1)), level=words.get(f"level.{level.name}", level.title)
-        ),
+        line=words.say("page.line", bars=_sentence(lesson.bars_named(0, len(draft.bars) - 1)), level=level),
         foot=" · ".join(text for text in (draft.composer, draft.source, draft.rights) if text),
         caution=words.say("page.caution"),
         language=words.language,
         page_word=words.say("page.word"),
-        sections=_handed_out(_with_answers(lesson, sections, (*named(lesson), *told(lesson)))),
+        sections=tuple(sections),
     )
 
 
