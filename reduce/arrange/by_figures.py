@@ -27,7 +27,10 @@ def accompaniment(
     level, rules, resolution = desk.rules.level, desk.rules, desk.score.resolution
     inside = [c for c in desk.chords if c.end > desk.start and c.start < desk.end]
     clipped = tuple(replace(c, start=max(c.start, desk.start), end=min(c.end, desk.end)) for c in inside)
-    chords = thin(clipped, desk.bars, level.chords_per_bar, resolution=resolution, phrases=desk.texture.phrases)
+    chords = thin(
+        clipped, desk.bars, level.chords_per_bar, resolution=resolution, phrases=desk.texture.phrases,
+        pace=desk.pace, seconds=rules.numbers("accompaniment.chord-pace.seconds")[level.order - 1],
+    )  # fmt: skip
     strikes, decisions = accompany(
         chords, desk.texture.figures, desk.bars, rules,
         resolution=resolution, quarters=quarters, tune=tune, bass=bass, phrases=desk.texture.phrases,

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 
 from reduce.model.record import dataclass, replace
 from reduce.model.score import Bar
@@ -10,7 +10,14 @@ from reduce.model.texture import Chord, Phrase
 
 
 def thin(
-    chords: tuple[Chord, ...], bars: Sequence[Bar], per_bar: int, *, resolution: int, phrases: Sequence[Phrase] = ()
+    chords: tuple[Chord, ...],
+    bars: Sequence[Bar],
+    per_bar: int,
+    *,
+    resolution: int,
+    phrases: Sequence[Phrase] = (),
+    pace: Callable[[int], float] | None = None,
+    seconds: float = 0.0,
 ) -> tuple[Chord, ...]:
     """At most ``per_bar`` chords in each bar; the others give their time to the neighbour that stays.
 
@@ -19,7 +26,8 @@ def thin(
     one chord count as one where the bar would have too many, and the first of them stays.  Silences of the source stay silent.
     Source: common practice; the numbers by level are those of the level files.
 
-    ``bars`` and ``chords`` on the same ticks; ``resolution`` ticks to the quarter-note.  Unchanged chords keep their record.
+    ``bars`` and ``chords`` on the same ticks; ``resolution`` ticks to the quarter-note; where ``pace`` tells the ticks a second, a bar has
+    no more chords than one in each ``seconds``, but always the chords of a close.  Unchanged chords keep their record.
     """
     if per_bar < 1 or not chords:
         return chords
@@ -32,8 +40,12 @@ def thin(
         stop = place
         while stop < len(chords) and chords[stop].start < bar.end:
             stop += 1
-        here = _inversions_joined(chords, range(place, stop), per_bar)
-        chosen = sorted(sorted(here, key=lambda each: (-_weight(chords[each], bar, resolution, each in closing), each))[:per_bar])
+        most = per_bar
+        if pace is not None and seconds > 0:
+            closes = sum(each in closing for each in range(place, stop))
+            most = min(per_bar, max(1, closes, int(bar.length / pace(bar.start) / seconds)))
+        here = _inversions_joined(chords, range(place, stop), most)
+        chosen = sorted(sorted(here, key=lambda each: (-_weight(chords[each], bar, resolution, each in closing), each))[:most])
         for each in chosen:
             chord = chords[each]
             # the first that stays takes over what was given up before it, back to the bar line or the last silence

@@ -8,7 +8,7 @@ from collections.abc import Sequence
 from reduce.model.decision import Decision
 from reduce.model.record import replace
 from reduce.model.rules import Rules
-from reduce.model.score import Bar, Meter, Score, Tempo
+from reduce.model.score import Bar, Score, Tempo, felt_beat
 
 WORDS = {  # usual reading of tempo words, in quarters a minute: common practice, middle of the metronome's band
     "prestissimo": 200, "presto": 176, "vivacissimo": 176, "vivace": 152, "allegro molto": 150, "allegro": 132, "vivo": 144,
@@ -70,19 +70,6 @@ def _inside(speed: float, least: float, most: float, step: float) -> float:
         return float(least)
     rounded = most - most % step
     return float(rounded if rounded >= least else most)
-
-
-def felt_beat(mark: Tempo, meter: Meter, quarters: float) -> float:
-    """Quarter-notes in the beat that is felt: the mark's own unit, else the metre's; a fast bar of three is one beat (common practice)."""
-    if meter.compound:
-        return 12 / meter.unit
-    values = {"whole": 4.0, "half": 2.0, "quarter": 1.0, "eighth": 0.5}
-    own = values.get(mark.unit, 1.0) * (1.5 if mark.dots == 1 else 1.0)
-    if own != 1.0 and own in (0.5, 2.0, 3.0):
-        return own
-    if meter.beats == (3,) and meter.unit == 4 and quarters > 200:
-        return 3.0
-    return 2.0 if meter.unit == 2 and quarters > 120 else 1.0
 
 
 def read_words(text: str, beat: float = 1.0) -> float | None:

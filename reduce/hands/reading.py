@@ -11,7 +11,7 @@ from reduce.hands.tally import Tally, placed
 from reduce.hands.terms import Sheet, Terms
 from reduce.hands.touch import HANDS, Touch
 from reduce.model.draft import Hand
-from reduce.model.score import Bar
+from reduce.model.score import Bar, felt_beat
 
 _ORNAMENTS = {"none": frozenset(), "grace": frozenset(), "trill-turn": frozenset({"trill-mark", "turn", "inverted-turn", "mordent"})}
 
@@ -84,11 +84,11 @@ def read_bars(
         if level.meters and str(bar.meter) != meter and str(bar.meter) not in level.meters:
             tally.add(*at, "meter", f"The time signature {bar.meter} is not known at this level", 1, 0, "signs")
         meter = str(bar.meter)
-        if figures.speed_both > level.notes_per_second_both:
+        if round(figures.speed_both, 1) > level.notes_per_second_both:
             limit = level.notes_per_second_both
             told = f"{figures.speed_both:.1f} notes a second in both hands together, the level has {limit:g}"
             tally.add(*at, "speed-together", told, figures.speed_both, limit, "notes a second")
-        if figures.speed_one > level.notes_per_second_one:
+        if round(figures.speed_one, 1) > level.notes_per_second_one:
             limit = level.notes_per_second_one
             told = f"{figures.speed_one:.1f} notes a second in one hand, the level has {limit:g}"
             tally.add(*at, "speed", told, figures.speed_one, limit, "notes a second")
@@ -167,9 +167,11 @@ def read_signs(tally: Tally, sheet: Sheet, terms: Terms) -> None:
         if tempo.quarters is None:
             continue
         at = (place(tempo.onset), tempo.onset, "both")
-        if tempo.quarters > level.tempo_max:
-            told = f"{tempo.quarters:.0f} quarters a minute, the level goes up to {level.tempo_max:.0f}"
-            tally.add(*at, "tempo", told, tempo.quarters, level.tempo_max, "quarters a minute")
-        elif tempo.quarters < level.tempo_min:
-            told = f"{tempo.quarters:.0f} quarters a minute, the level goes down to {level.tempo_min:.0f}"
-            tally.add(*at, "tempo", told, tempo.quarters, level.tempo_min, "quarters a minute")
+        beats = tempo.quarters / felt_beat(tempo, bars[at[0]].meter, tempo.quarters)
+        slow, quick = sorted((tempo.quarters, beats))  # either may be what the page counts
+        if round(slow) > level.tempo_max:
+            told = f"{slow:.0f} beats a minute, the level goes up to {level.tempo_max:.0f}"
+            tally.add(*at, "tempo", told, slow, level.tempo_max, "beats a minute")
+        elif round(quick) < level.tempo_min:
+            told = f"{quick:.0f} beats a minute, the level goes down to {level.tempo_min:.0f}"
+            tally.add(*at, "tempo", told, quick, level.tempo_min, "beats a minute")

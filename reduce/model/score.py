@@ -174,6 +174,19 @@ class Tempo:
     sounding: bool = False
 
 
+def felt_beat(mark: Tempo, meter: Meter, quarters: float) -> float:
+    """Quarter-notes in the beat that is felt: the mark's own unit, else the metre's; a fast bar of three is one beat (common practice)."""
+    if meter.compound:
+        return 12 / meter.unit
+    values = {"whole": 4.0, "half": 2.0, "quarter": 1.0, "eighth": 0.5}
+    own = values.get(mark.unit, 1.0) * (1.5 if mark.dots == 1 else 1.0)
+    if own != 1.0 and own in (0.5, 2.0, 3.0):
+        return own
+    if meter.beats == (3,) and meter.unit == 4 and quarters > 200:
+        return 3.0
+    return 2.0 if meter.unit == 2 and quarters > 120 else 1.0
+
+
 @dataclass(frozen=True, kw_only=True)
 class Score:
     """A whole movement.  ``notes`` are sorted by onset, part, staff, descending pitch; all other tuples by onset."""

@@ -7,9 +7,9 @@ from dataclasses import replace
 import pytest
 
 from reduce.arrange.length import choose_length, closed, named_bars, stretches, tune_limits
-from reduce.arrange.tempo import choose_tempo, felt_beat, read_words
+from reduce.arrange.tempo import choose_tempo, read_words
 from reduce.model.errors import UsageError
-from reduce.model.score import Bar, Key, Meter, Score, Tempo
+from reduce.model.score import Bar, Key, Meter, Score, Tempo, felt_beat
 from reduce.model.texture import LocalKey, Parallel, Phrase, Texture
 from tests.arrange import lines
 
