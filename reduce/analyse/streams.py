@@ -116,4 +116,4 @@ def streams(score: Score) -> tuple[tuple[Stream, ...], dict[str, int]]:
 
 
 def _voice_order(voice: str) -> tuple[int, str]:
-    return (int(voice), "") if voice.isdigit() else (99, voice)
+    return (int(voice), "") if voice.isdecimal() and len(voice) < 9 else (99, voice)

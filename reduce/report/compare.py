@@ -170,7 +170,7 @@ def _load(side: Side) -> dict[Bar, float]:
 
 def _covers(row: Mapping[str, Any], bar: str) -> bool:
     first, last = row["bars"]
-    return bar in (first, last) or (bar.isdigit() and first.isdigit() and last.isdigit() and int(first) <= int(bar) <= int(last))
+    return bar in (first, last) or (bar.isdecimal() and first.isdecimal() and last.isdecimal() and int(first) <= int(bar) <= int(last))
 
 
 def _name(one: Struck) -> dict[str, Any]:

@@ -107,7 +107,7 @@ def _near(bar: str, bars: Sequence[str]) -> bool:
     if not bars or bar in bars:
         return True
     first, last = bars[0], bars[-1]
-    return bar.isdigit() and first.isdigit() and last.isdigit() and int(first) - _MARGIN <= int(bar) <= int(last) + _MARGIN
+    return bar.isdecimal() and first.isdecimal() and last.isdecimal() and int(first) - _MARGIN <= int(bar) <= int(last) + _MARGIN
 
 
 def only_here(rows: Sequence[Mapping[str, Any]], others: Sequence[Mapping[str, Any]]) -> list[Mapping[str, Any]]:

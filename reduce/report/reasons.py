@@ -69,7 +69,7 @@ def _within(bar: str, bars: Sequence[str]) -> bool:
     first, last = bars
     if bar in (first, last):
         return True
-    return bar.isdigit() and first.isdigit() and last.isdigit() and int(first) <= int(bar) <= int(last)
+    return bar.isdecimal() and first.isdecimal() and last.isdecimal() and int(first) <= int(bar) <= int(last)
 
 
 def grouped(rows: Iterable[Row]) -> tuple[Reason, ...]:

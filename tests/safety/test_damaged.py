@@ -99,3 +99,10 @@ def test_changed_elements(level: str, seed: int, times: int) -> None:
         if len(elements) > 2:
             chance.choice((shuffle, lose, double, rename, retell))(elements, chance)
     drafted(etree.tostring(root), level)
+
+
+@pytest.mark.parametrize("name", ("²", "١", "x" * 50, "9" * 5000, "-1"))
+def test_voices_and_bars_by_any_name(name: str) -> None:
+    """A voice, or a bar, may be called by what only looks like a number."""
+    assert drafted(WHOLE.replace("<voice>5<", f"<voice>{name}<").replace("<voice>2<", f"<voice>{name}<").encode(), "advanced")
+    assert drafted(WHOLE.replace('number="2"', f'number="{name}"').encode(), "first-year")
