@@ -92,6 +92,7 @@ def _compare_with_name(walk: PartWalk, instrument: Instrument, findings: Finding
             f"By its name it is a {instrument.name}, sounding {_how(instrument.chromatic)}; the file has it sound {_how(first.chromatic)} "
             "and was followed.",
             walk.name,
+            _entry(walk),
         )
     elif crooks_told(walk.name):
         findings.add(
@@ -99,7 +100,13 @@ def _compare_with_name(walk: PartWalk, instrument: Instrument, findings: Finding
             "crook",
             f"Its crook is not in the table of instruments; as the file says, it sounds {_how(first.chromatic)}.",
             walk.name,
+            _entry(walk),
         )
+
+
+def _entry(walk: PartWalk) -> str:
+    """The printed number of the bar where the part comes in: where a doubt about all of it can be looked at."""
+    return walk.numbers.get(walk.pieces[0].bar, "")
 
 
 def _how(chromatic: int) -> str:
@@ -137,6 +144,7 @@ def _octave(walk: PartWalk, instrument: Instrument, findings: Findings) -> None:
         "octave",
         f"The file does not say that a {instrument.name} sounds {interval_words(shift)}; it was read as it stands.{more} Please confirm.",
         walk.name,
+        _entry(walk),
     )
 
 
@@ -157,7 +165,7 @@ def _missing(
         return False
 
     def say(severity: Severity, code: str, end: str) -> None:
-        findings.add(severity, code, f"The file does not say how the {instrument.name} sounds; {end}", walk.name)
+        findings.add(severity, code, f"The file does not say how the {instrument.name} sounds; {end}", walk.name, _entry(walk))
 
     shift = interval_words(instrument.chromatic)
     as_written, there = chords.share(walk.index, 0), chords.share(walk.index, instrument.chromatic)
@@ -195,7 +203,7 @@ def _unknown_crook(
         hint = f" As a {better[1].name} {_percent(better[0])} of its notes would fit the other parts, as written {_percent(as_written)}."
     kind = instrument.name.split(" in ")[0].lower()
     findings.add(
-        "doubt", "crook", f"Nothing tells what this {kind} is in, so it was read as written.{hint} Please confirm.", walk.name
+        "doubt", "crook", f"Nothing tells what this {kind} is in, so it was read as written.{hint} Please confirm.", walk.name, _entry(walk)
     )  # fmt: skip
 
 
@@ -222,6 +230,7 @@ def _cleaner(
             f"Only {round(100 * share)} % of its notes fit the other parts; as a {best[1].name} {round(100 * best[0])} % would. "
             "The file was followed; please confirm.",
             walk.name,
+            _entry(walk),
         )
 
 

@@ -11,7 +11,7 @@ from reduce.model.score import Score
 from reduce.read import load
 from reduce.read.instruments import find_instrument
 from reduce.read.sounding import interval_words
-from tests.read.markup import INSTRUMENTS, document, n, read, start, transpose, words
+from tests.read.markup import INSTRUMENTS, document, n, r, read, start, transpose, words
 
 CHORDS = ("c4 e4 g4", "f4 a4 c5", "g4 b4 d5", "c4 e4 g4", "a4 c5 e5", "d4 f4 a4", "g4 b4 d5", "c4 e4 g4")
 STRINGS = ("Violin 1", "Violin 2", "Viola")
@@ -82,6 +82,14 @@ def test_unknown_crook(tmp_path: Path) -> None:
     assert doubts(score, "Corno") == [("doubt", "crook")]
     assert "in F" in next(p.sentence for p in score.problems if p.part == "Corno")
     assert first(score) == "B5"
+
+
+@pytest.mark.parametrize("name", ("Corno", "Horn in E flat", "Clarinet in A"))
+def test_doubts_about_a_whole_part_name_the_bar_of_its_entry(name: str, tmp_path: Path) -> None:
+    """Where to look: the first bar in which the part plays."""
+    bars = [start(fifths=None) + r("4"), "{12a}" + n("c5 4")]
+    score = read(tmp_path, document((name, bars), ("Flute", [start() + n("c6 4"), "{12a}" + n("c6 4")])))
+    assert [(p.part, p.bar) for p in score.problems if p.severity == "doubt"] == [(name, "12a")]
 
 
 def test_name_against_file(tmp_path: Path) -> None:
