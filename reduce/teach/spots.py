@@ -51,15 +51,16 @@ def _entry(lesson: Lesson, number: int, spot: Spot, like: int | None) -> list[Bl
         lines.append(lesson.words.count("spots.again", len(spot.again), bars=lesson.words.several(list(spot.again))))
     lines += explained(lesson, spot)
     tips = ways(lesson, spot)
-    if like is not None and len(tips) > 1:
+    if like is not None:
         tips = [tips[0], say("spots.as-before", number=like)]
     blocks: list[Block] = [
         Heading(text=f"{number}  {where}"),
         Text(text=" ".join(lines)),
         Music(sheet=lesson.draft, first=_from(lesson, spot), last=spot.bar, size=SIZE),
         Items(items=tuple(tips), mark="box"),
-        Text(text=say("spots.easier", easier=say(f"spot.{spot.kind}.easier", **_facts(lesson, spot))), look="small"),
     ]
+    if like is None:
+        blocks.append(Text(text=say("spots.easier", easier=say(f"spot.{spot.kind}.easier", **_facts(lesson, spot))), look="small"))
     if spot.caution:
         blocks.append(Text(text=say("spots.caution"), look="caution"))
     return blocks
