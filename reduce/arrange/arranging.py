@@ -8,9 +8,10 @@ from reduce.arrange.agreeing import agreeing
 from reduce.arrange.arrangement import Arrangement, Frame, Request
 from reduce.arrange.as_written import bass_line, inner_voices
 from reduce.arrange.by_figures import accompaniment
-from reduce.arrange.desk import Desk, speed, taste_of
+from reduce.arrange.desk import Desk, echoes_of, speed, taste_of
 from reduce.arrange.easing import LAST_CALM, Relief, relief, slowest
 from reduce.arrange.easing import explained as explained_easing
+from reduce.arrange.echoes import alike
 from reduce.arrange.explain import Ledger, explained_additions, explained_fates, explained_fingers, explained_octaves
 from reduce.arrange.fates import stood_for, traced
 from reduce.arrange.framing import framed, key_named, led_line
@@ -28,6 +29,7 @@ from reduce.arrange.one_position import Prices, shared
 from reduce.arrange.one_position import told as told_shared
 from reduce.arrange.ornaments import dress_ornaments
 from reduce.arrange.overrule import choice_decision, overruled, unfitting, where
+from reduce.arrange.own_motion import own_motion
 from reduce.arrange.priced import priced
 from reduce.arrange.rhythm import fit_rhythm
 from reduce.arrange.rhythm_strong import strong_beats
@@ -35,7 +37,7 @@ from reduce.arrange.sounding import bed
 from reduce.arrange.strands import Key as Press
 from reduce.arrange.strands import Refused, assembled, kept_legal, one_voice
 from reduce.arrange.writing import names, weighted, written
-from reduce.hands.check import check
+from reduce.hands.check import bar_loads, check
 from reduce.hands.fingers import fingered
 from reduce.hands.report import Report
 from reduce.model.choice import Choice
@@ -126,7 +128,9 @@ def _in_best_key(score: Score, texture: Texture, rules: Rules, request: Request)
     free = request.key == "auto" and request.frame is None and not any(c.action == "key" for c in first.plan.choices)
     if not best.over or rules.level.at_limit_per_bar > 1 or not free:
         return best
-    tries = rules.whole("key.weigh.tries") if len(first.plan.desk.bars) <= rules.whole("key.weigh.tries-bars") else 0
+    if len(first.plan.desk.bars) > rules.whole("key.weigh.tries-bars"):
+        return best
+    tries = rules.whole("key.weigh.tries")
     passed, wish = [_passed(first)], request
     for _ in range(tries):
         other = _tried(score, texture, rules, replace(request, passed=tuple(passed)), 1)
@@ -154,6 +158,8 @@ def _tried(score: Score, texture: Texture, rules: Rules, request: Request, calme
     report = None
     state = Relief(tempos=asked)
     rounds = 0 if level.order > rules.whole("easing.bar.up-to-level") else rules.whole("easing.bar.rounds") + 2 * (calmest - 1)
+    if len(bars) > rules.whole("key.weigh.tries-bars"):
+        rounds = min(rounds, rules.whole("easing.bar.rounds-long"))
     for attempt in range(rounds + 1):
         ledger = settled.copy()
         refused, notes, claims = _realised(plan, state, ledger, slowest(asked, rules, beat) if rounds and not steady else 0.0)
@@ -163,11 +169,12 @@ def _tried(score: Score, texture: Texture, rules: Rules, request: Request, calme
         report = check(draft, level, rules)
         if attempt == rounds:
             break
-        tune = check(replace(draft, notes=tuple(n for n in notes if n.role == "melody")), level, rules)
+        strict = level.at_limit_per_bar <= 1
+        tune = bar_loads(replace(draft, notes=tuple(n for n in notes if n.role == "melody")), level, rules) if strict else ()
         wish = relief(report, tune, asked, state, rules, beat, steady=steady, calmest=calmest)
         if wish is None:
             break
-        state = wish
+        state = replace(wish, ease=alike(wish.ease, plan.desk.echoes), calm=alike(wish.calm, plan.desk.echoes))
     return _Tried(
         plan=plan, ledger=ledger, draft=draft, refused=refused, claims=claims, state=state, asked=asked, report=report, problems=problems
     )
@@ -191,6 +198,8 @@ def _planned(
         score=score, texture=texture, rules=rules, bars=bars, shift=shift, steps=steps, figures=figures,
         sounds=bed(score, texture, shift, start, end, heard.silent, heard.wanted), pace=speed(tempos, score.resolution),
     )  # fmt: skip
+    if rules.level.order < rules.whole("voicing.as-written.from-level"):
+        desk = replace(desk, motions=own_motion(desk.sounds, bars, score.resolution), echoes=echoes_of(desk))
     events, decided = colour(score, rules, bars)
     ledger.extend(decided)
     boundaries = tuple(sorted({p.start for p in texture.phrases} | {lead.start for lead in texture.tune}))

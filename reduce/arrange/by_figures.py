@@ -5,12 +5,12 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 from reduce.arrange.desk import Desk, balance_of, taste_of
+from reduce.arrange.echoes import chords_alike, strikes_alike
 from reduce.arrange.figured import Seat, bass_keys, left_keys, positions, right_inner
 from reduce.arrange.figures import Strike, accompany
 from reduce.arrange.fold import Inner, Outline
 from reduce.arrange.harmonic_rhythm import thin
 from reduce.arrange.line import Tone, bar_at
-from reduce.arrange.own_motion import own_motion
 from reduce.arrange.strands import Key
 from reduce.model.decision import Decision
 from reduce.model.record import replace
@@ -31,11 +31,13 @@ def accompaniment(
         clipped, desk.bars, level.chords_per_bar, resolution=resolution, phrases=desk.texture.phrases,
         pace=desk.pace, seconds=rules.numbers("accompaniment.chord-pace.seconds")[level.order - 1],
     )  # fmt: skip
+    chords = chords_alike(chords, desk.bars, desk.echoes)
     strikes, decisions = accompany(
         chords, desk.texture.figures, desk.bars, rules,
         resolution=resolution, quarters=quarters, tune=tune, bass=bass, phrases=desk.texture.phrases,
-        chosen=desk.figures, own=own_motion(desk.sounds, desk.bars, resolution),
+        chosen=desk.figures, own=desk.motions,
     )  # fmt: skip
+    strikes = strikes_alike(strikes, chords, desk.bars, tune, desk.motions, desk.echoes)
     if desk.ease:
         strikes = tuple(_eased(desk, strikes))
     if given:

@@ -7,9 +7,11 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import field
 from functools import cached_property
 
+from reduce.arrange.echoes import Echo, echoes
 from reduce.arrange.fold import Balance
 from reduce.arrange.inner import strength
 from reduce.arrange.line import Tone
+from reduce.arrange.own_motion import Motion
 from reduce.arrange.sounding import Sound
 from reduce.arrange.voicing import Taste
 from reduce.hands.hand import grip
@@ -37,6 +39,8 @@ class Desk:
     pace: Callable[[int], float]  # ticks a second at a moment
     ease: Mapping[int, int] = field(default_factory=dict)  # steps of relief by position among ``bars``
     figures: tuple[tuple[int, int, str], ...] = ()  # the arranger's figures: first, last (positions), figure
+    motions: tuple[Motion, ...] = ()  # what the orchestra's accompaniment does in each bar
+    echoes: Mapping[int, Echo] = field(default_factory=dict)  # bars (positions) that repeat an earlier one
 
     @property
     def start(self) -> int:
@@ -106,6 +110,15 @@ class Desk:
         """Metric weight of a moment, 0..4."""
         place = bisect_right(self.bars, onset, key=lambda bar: bar.start) - 1
         return strength(onset, self.bars[max(0, place)], self.score.resolution)
+
+
+def echoes_of(desk: Desk) -> dict[int, Echo]:
+    """The bars (positions) that repeat an earlier kept one, except where the arranger chose figures or chords herself."""
+    least, agreement = desk.rules.whole("accompaniment.parallel.bars"), desk.rules.number("accompaniment.parallel.agreement")
+    found = echoes(desk.texture.parallels, desk.bars, desk.sounds, least, agreement)
+    hers = {place for first, last, _ in desk.figures for place in range(first, last + 1)}
+    hers |= {i for c in desk.texture.chords if c.chosen for i, bar in enumerate(desk.bars) if c.start < bar.end and bar.start < c.end}
+    return {place: echo for place, echo in found.items() if place not in hers and echo.first not in hers}
 
 
 def speed(tempos: Sequence[Tempo], resolution: int) -> Callable[[int], float]:

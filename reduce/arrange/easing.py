@@ -6,12 +6,12 @@ quieter left hand.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import field
 from itertools import groupby
 
 from reduce.arrange.explain import Ledger, and_list, bars_named
-from reduce.hands.report import Report
+from reduce.hands.report import BarLoad, Report
 from reduce.model.decision import Decision, Rejected
 from reduce.model.level import Level
 from reduce.model.record import dataclass, replace
@@ -43,7 +43,7 @@ class Relief:
 
 def relief(
     report: Report,
-    tune: Report,
+    tune: Sequence[BarLoad],
     asked: tuple[Tempo, ...],
     before: Relief,
     rules: Rules,
@@ -54,7 +54,7 @@ def relief(
 ) -> Relief | None:
     """The next thing to try, or None where nothing is left to ease.
 
-    ``report`` is the check of the draft, ``tune`` that of its tune alone: what the tune by itself asks for, no lighter left hand can
+    ``report`` is the check of the draft, ``tune`` the load of its tune alone: what the tune by itself asks for, no lighter left hand can
     mend.  ``asked`` are the tempi before any relief; ``beat`` quarter-notes in a felt beat (1.5 in compound time): the level's tempo limits
     count beats.  ``steady``: others play along, so the tempo stays.  ``calmest``: the last step of a calmer tune.
     """
@@ -65,7 +65,7 @@ def relief(
     heavy = rules.number("easing.bar.heavy-load")  # of the bar alone: measured against its piece, one choice would touch bars far away
     strict = rules.level.at_limit_per_bar <= 1
     over = {load.bar for load in report.load if load.over_budget}
-    alone = {load.bar for load in tune.load if load.over_budget} if strict else set[int]()
+    alone = {load.bar for load in tune if load.over_budget} if strict else set[int]()
     hopeless = {bar for bar in alone if before.ease.get(bar, 0)}  # with step 1 the right hand has the tune and nothing else
     hopeless |= {bar for bar in over if strict and before.ease.get(bar, 0) == before.ease.get(bar - 1, 0) == LAST}
     needy = {load.bar for load in report.load if load.total > heavy} | (over - hopeless)

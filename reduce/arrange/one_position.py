@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from bisect import bisect_right
 from collections.abc import Collection, Mapping, Sequence
+from functools import lru_cache
 from itertools import pairwise
 
 from reduce.arrange.explain import Ledger, bars_named
@@ -49,27 +50,33 @@ def shared(tune: Sequence[Tone], starts: Collection[int], span: float, lowest: i
         lowest: the lowest key (MIDI) that the left hand plays.
         prices: see `Prices`.
     """
+    return _shared(tuple((tone.onset, tone.end, tone.midi) for tone in tune), frozenset(starts), span, lowest, prices)
+
+
+@lru_cache(maxsize=32)
+def _shared(tune: tuple[tuple[int, int, int], ...], starts: frozenset[int], span: float, lowest: int, prices: Prices) -> tuple[bool, ...]:
+    """As `shared`, of (onset, end, key): asked anew in each attempt at the same tune."""
     if not tune:
         return ()
-    top = max(tone.midi for tone in tune)
+    top = max(midi for _, _, midi in tune)
     rights = [(low, position(low, span)) for low in range(52, max(53, top + 1)) if not is_black(low)]
     lefts = [(low, position(low, span)) for low in range(lowest, _HANDS_MEET) if not is_black(low)]
     pairs = [(right, left) for right in rights for left in lefts if left[1] < right[0] and left[1] <= _HANDS_MEET]
     states = [(right, left, hand) for right, left in pairs for hand in (False, True)]
     by_midi: dict[int, list[float]] = {}
-    for midi in {tone.midi for tone in tune}:
+    for midi in {midi for _, _, midi in tune}:
         row = []
         for right, left, hand in states:
             low, high = left if hand else right
             row.append((prices.left if hand else 0.0) if low <= midi <= high else _NEVER)
         by_midi[midi] = row
-    total = by_midi[tune[0].midi]
+    total = by_midi[tune[0][2]]
     back: list[list[int]] = []
     other = [i ^ 1 for i in range(len(states))]  # the same positions, the other hand
-    for before, tone in pairwise(tune):
-        own = by_midi[tone.midi]
+    for (_, end, _), (onset, _, midi) in pairwise(tune):
+        own = by_midi[midi]
         best = min(range(len(states)), key=total.__getitem__)
-        moved = total[best] + (prices.shift if tone.onset in starts or tone.onset > before.end else prices.move)
+        moved = total[best] + (prices.shift if onset in starts or onset > end else prices.move)
         fresh, choice = [], []
         for i, price in enumerate(own):
             stay, crossed = total[i], total[other[i]] + prices.switch

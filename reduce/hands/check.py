@@ -8,7 +8,7 @@ from reduce.hands.figures import bar_figures
 from reduce.hands.fingers import fingers_of
 from reduce.hands.grade import estimate
 from reduce.hands.load import loads
-from reduce.hands.report import Report
+from reduce.hands.report import BarLoad, Report
 from reduce.hands.spots import hard_spots
 from reduce.hands.terms import Sheet, Terms
 from reduce.hands.touch import touches
@@ -24,6 +24,13 @@ REPEAT_CAUTION = (
     "Long quick repetitions or octaves can strain a hand: practise them in short stretches, with rests. Stop at the first tension; "
     "with pain, ask a physician."
 )
+
+
+def bar_loads(draft: Draft, level: Level, rules: Rules) -> tuple[BarLoad, ...]:
+    """Only the load of each bar, as `check` finds it: for questions that are asked often."""
+    sheet = Sheet(draft, Clock(draft.tempos, draft.resolution, rules.number("hands.tempo.usual")))
+    terms = Terms.of(level, rules, None)
+    return loads(sheet, bar_figures(sheet, touches(draft, sheet.clock), terms), level, rules)[0]
 
 
 def check(draft: Draft, level: Level, rules: Rules, span_mm: float | None = None) -> Report:

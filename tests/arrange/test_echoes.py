@@ -1,0 +1,66 @@
+"""Parallel places are arranged alike."""
+
+from __future__ import annotations
+
+from bisect import bisect_right
+from pathlib import Path
+
+import pytest
+
+import reduce
+from reduce.arrange.echoes import Echo, alike
+from tests import tiny
+
+# bars 1-4 come again in bars 9-12, and a fifth higher in bars 13-16; between them something else
+THEME = {
+    "Violin 1": "c5:4 e5 g5 e5 | f5:2 d5 | e5:4 g5 e5 c5 | d5:2 c5",
+    "Violin 2": "e4:8 g4 e4 g4 e4 g4 e4 g4 | f4 a4 f4 a4 f4 g4 f4 g4 | e4 g4 e4 g4 e4 g4 e4 g4 | f4 g4 f4 g4 e4:2",
+    "Cello": "c3:1 | f3:2 g3 | c3:1 | g2:2 c3",
+}
+FIFTH = {
+    "Violin 1": "g5:4 b5 d6 b5 | c6:2 a5 | b5:4 d6 b5 g5 | a5:2 g5",
+    "Violin 2": "b4:8 d5 b4 d5 b4 d5 b4 d5 | c5 e5 c5 e5 c5 d5 c5 d5 | b4 d5 b4 d5 b4 d5 b4 d5 | c5 d5 c5 d5 b4:2",
+    "Cello": "g3:1 | c4:2 d4 | g3:1 | d3:2 g3",
+}
+OTHER = {
+    "Violin 1": "a4:2. b4:4 | c5:2. b4:4 | a4:2 g#4 | a4:1",
+    "Violin 2": "c4:1 | e4:1 | d4:1 | c4:1",
+    "Cello": "a2:1 | a2:1 | e3:1 | a2:1",
+}
+PIECE = "meter 4/4\nkey C major\ntempo 88\n" + "".join(
+    f"{name} | {THEME[name]} | {OTHER[name]} | {THEME[name]} | {FIFTH[name]} |\n" for name in THEME
+)
+
+
+def _bars(level: str, folder: Path) -> list[dict[str, list[tuple[int, int]]]]:
+    """Each bar's strikes by hand: place in the bar and length."""
+    path = folder / "piece.musicxml"
+    path.write_bytes(tiny.musicxml(PIECE))
+    draft = reduce.draft(path, level=level, length="full").draft
+    starts = [bar.start for bar in draft.bars]
+    out: list[dict[str, list[tuple[int, int]]]] = [{"right": [], "left": []} for _ in draft.bars]
+    for note in draft.notes:
+        place = bisect_right(starts, note.onset) - 1
+        out[place][note.hand].append((note.onset - starts[place], note.duration))
+    return out
+
+
+@pytest.mark.parametrize("level", ["first-year", "late-beginner", "early-intermediate", "intermediate"])
+def test_a_repeat_is_arranged_alike(level: str, tmp_path: Path) -> None:
+    """Law: what the source repeats, at the same pitch, has the same strikes in both hands; the last bar of the piece may come to rest."""
+    bars = _bars(level, tmp_path)
+    assert bars[:4] == bars[8:12]
+
+
+@pytest.mark.parametrize("level", ["late-beginner", "early-intermediate", "intermediate"])
+def test_a_transposed_repeat_has_the_same_left_hand(level: str, tmp_path: Path) -> None:
+    """Law: a fifth higher the left hand keeps its figure (but for the close), whatever number of keys lies well there."""
+    bars = _bars(level, tmp_path)
+    assert [{*bar["left"]} for bar in bars[:3]] == [{*bar["left"]} for bar in bars[12:15]]
+
+
+def test_relief_is_shared() -> None:
+    """Law: a bar that needs relief brings it to all bars that it repeats or is repeated by; others stay."""
+    found = {4: Echo(0, 0), 8: Echo(0, 5), 5: Echo(1, 0)}
+    assert {0: 2, 4: 2, 8: 2, 3: 1} == alike({8: 2, 3: 1, 4: 1}, found)
+    assert {} == alike({}, found)
