@@ -16,6 +16,7 @@ if TYPE_CHECKING:
     from reduce.teach import Lesson
 
 _PLAYED = ("kept", "moved")
+DEEPEST = 28  # MIDI number: the lowest string of a double bass, as it sounds (E1; common practice)
 
 
 def accompanied(lesson: Lesson) -> Lesson:
@@ -28,10 +29,11 @@ def accompanied(lesson: Lesson) -> Lesson:
     if not rest.notes:
         return lesson
     place = seat(lesson.draft, lesson.rules, rules.level.highest)
-    narrow = replace(rules, level=replace(rules.level, highest=place.highest))
+    deep = replace(rules, level=replace(rules.level, lowest=DEEPEST))
+    narrow = replace(deep, level=replace(deep.level, highest=place.highest))
     texture, _ = analyse.texture(rest, narrow)
     made = arrange.arrange(rest, texture, narrow, arrange.Request(frame=_frame(lesson.draft, rest, lesson.rules.level.meters)))
-    part = replace(kept_apart(made.draft, lesson.draft, place, rules, source), title=lesson.draft.title, source=lesson.draft.source)
+    part = replace(kept_apart(made.draft, lesson.draft, place, deep, source), title=lesson.draft.title, source=lesson.draft.source)
     alone, both = shares(lesson, part)
     if both - alone < lesson.rules.number("teach.duet-part.gain"):
         return lesson

@@ -70,6 +70,7 @@ class _Tightness:
 
 
 _TIGHTER = (_Tightness(), _Tightness(0.5), _Tightness(0.4, 0.94), _Tightness(0.3, 0.88))
+_TEACHERS = (_Tightness(0.3, 0.8), _Tightness(0.2, 0.72))  # for pages that no pupil reads from
 _EMPTY = 0.3  # a last page filled to less than this share is nearly empty
 
 
@@ -113,7 +114,9 @@ class Press:
         sections = [section for section in self._booklet.sections if any(isinstance(block, Music) for block in section.blocks)]
         chosen: dict[str, _Tightness] = {}
         pages: dict[str, int] = {}
-        for tightness in _TIGHTER:
+        for step, tightness in enumerate((*_TIGHTER, *_TEACHERS)):
+            if step >= len(_TIGHTER):
+                sections = [section for section in sections if section.readers == ("teacher",)]
             if not sections:
                 break
             again = []
@@ -167,7 +170,7 @@ class Press:
                     "title": section.title,
                     "blocks": [
                         {
-                            **self._block(block, tight.get(section.name, _Tightness()), folder, f"{k}-{n}"),
+                            **self._block(block, tight.get(section.name, _Tightness()), folder, f"{k}-{n}", ends=after is None),
                             "leads": isinstance(block, (Text, Boxes)) and isinstance(after, (Boxes, Music, Keyboards, Table, Curve)),
                         }
                         for n, (block, after) in enumerate(zip(section.blocks, (*section.blocks[1:], None), strict=True))
@@ -177,7 +180,7 @@ class Press:
             ],
         }  # fmt: skip
 
-    def _block(self, block: Block, tight: _Tightness, folder: Path, place: str) -> Mapping[str, Any]:
+    def _block(self, block: Block, tight: _Tightness, folder: Path, place: str, *, ends: bool) -> Mapping[str, Any]:
         match block:
             case Heading():
                 return {"kind": "heading", "text": block.text}
@@ -194,7 +197,7 @@ class Press:
             case Curve():
                 return self._curve(block, folder, place)
             case Music():
-                return self._music(block, tight, folder, place)
+                return self._music(block, tight, folder, place, ends=ends)
 
     def _keyboards(self, block: Keyboards, folder: Path, place: str) -> Mapping[str, Any]:
         rows = []
@@ -214,7 +217,7 @@ class Press:
             rows.append({"file": file, "width": width})
         return {"kind": "curve", "rows": rows}
 
-    def _music(self, block: Music, tight: _Tightness, folder: Path, place: str) -> Mapping[str, Any]:
+    def _music(self, block: Music, tight: _Tightness, folder: Path, place: str, *, ends: bool) -> Mapping[str, Any]:
         rows = []
         found = self._systems(block, block.size * tight.size)
         for k, system in enumerate(found):
@@ -223,7 +226,8 @@ class Press:
             rows.append({"file": file, "width": self._sizes.line + INSET / 10})
         gap = self._sizes.gap * tight.gap
         tall = sum(system.height for system in found[-2:]) + gap
-        pair = tall < self._sizes.height - self._sizes.sheet.top - self._sizes.sheet.bottom - HEADED
+        pair = ends and tall < self._sizes.height - self._sizes.sheet.top - self._sizes.sheet.bottom - HEADED
+        # where nothing follows, the last two lines stay together, so that none is left to a page of its own
         return {"kind": "music", "systems": rows, "label": block.label, "gap": gap, "pair": pair}
 
     def _systems(self, block: Music, size: float) -> list[System]:

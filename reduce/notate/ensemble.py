@@ -52,7 +52,9 @@ def ensemble(staves: Sequence[Stave]) -> bytes:
             _sized(part, stave.size)
         listed.append(_entry(f"P{k + 1}", stave))
         score.append(part)
-    return etree.tostring(score, encoding="UTF-8", xml_declaration=True, pretty_print=True)
+    for line in score.iter("credit", "score-part", "part", "measure", "attributes", "direction", "note", "backup"):
+        line.tail = "\n"
+    return etree.tostring(score, encoding="UTF-8", xml_declaration=True)
 
 
 def _called(part: etree._Element, place: int) -> None:

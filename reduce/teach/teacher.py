@@ -129,6 +129,10 @@ def _tempo(lesson: Lesson) -> str:
     mark = f"{BEATS.get(beat, '')}\u2009=\u2009{now:.0f}"
     rows = [row for row in _rows(lesson, "tempo") if row["measured"] is not None]
     told = rows[0] if rows else None
+    source_meter = lesson.source.bars[-1].meter if lesson.source is not None and lesson.source.bars else None
+    meter = lesson.draft.bars[-1].meter
+    if source_meter is not None and source_meter != meter:
+        mark = f"{words.say('teacher.metre', meter=meter, source=source_meter)} {mark}"
     if told is None or (told["measured"] == told["limit"] and len(rows) == 1):
         return words.say("teacher.tempo-kept", mark=mark)
     unit = {"eighth": 0.5, "quarter": 1.0, "dotted quarter": 1.5, "half": 2.0, "dotted half": 3.0}

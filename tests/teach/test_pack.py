@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
@@ -80,6 +81,29 @@ def test_music_stays_inside_the_margins() -> None:
             image = page.render(scale=1.0, grayscale=True).to_numpy()
             edge = round(5 / POINT)
             assert (image[:edge].min(), image[-edge:].min(), image[:, :edge].min(), image[:, -edge:].min()) == (255,) * 4
+
+
+def test_no_page_is_left_nearly_empty() -> None:
+    """Every page is filled to a fifth at least, so none has one line (by the ink between head and foot)."""
+    for score, level in ((WALTZ, "first-year"), (WALTZ, "late-beginner"), (FERRY, "first-year"), (FERRY, "intermediate")):
+        for paper in ("a4", "letter"):
+            files = packed(score, level, paper)
+            for name in ("pupil", "teacher"):
+                assert [] == [page for page, share in enumerate(_filled(files[f"{name}.pdf"]), 1) if share < 0.2], (
+                    score.stem,
+                    level,
+                    paper,
+                    name,
+                )
+
+
+def _filled(pdf: bytes) -> Iterator[float]:
+    """The share of each page down to which there is ink, between head and foot."""
+    for page in PdfDocument(pdf):
+        image = page.render(scale=0.5, grayscale=True).to_numpy()
+        top, foot = (int(share * image.shape[0]) for share in (0.07, 0.92))
+        rows = [k for k in range(top, foot) if image[k].min() < 128]
+        yield (rows[-1] - top) / (foot - top) if rows else 0.0
 
 
 def test_same_draft_same_bytes(tmp_path: Path) -> None:

@@ -13,6 +13,7 @@ from reduce.arrange.figures_pattern import SPOKEN
 from reduce.model.booklet import Curve
 from reduce.teach.teacher import big_decisions, carriers, key_named, teachers_page
 from reduce.teach.words import words
+from tests import tiny
 from tests.teach.material import FERRY, WALTZ, WISHES, draft_folder, packed
 
 
@@ -39,14 +40,25 @@ def test_the_decisions_are_those_of_the_log(tmp_path: Path) -> None:
     """Key, length, tempo, tune, bass, left hand and what was left out, with the log's numbers."""
     lesson = packing.lesson_in(draft_folder(tmp_path / "draft", FERRY, "first-year", key="auto"), WISHES)
     told = dict(big_decisions(lesson))
-    assert ["Key", "Length", "Tempo", "Tune", "Bass", "Left hand", "Left out"] == [*told]
+    assert ["Key", "Length", "Metre and tempo", "Tune", "Bass", "Left hand", "Left out"] == [*told]
     assert "A minor instead of F♯ minor. The source has up to 3 sharps or flats, this level reads 1." == told["Key"]
     assert "Bars 0–8: 8 full bars of a source with 73. This level plays 8 to 16 bars." == told["Length"]
-    assert told["Tempo"].endswith("84, as in the source.")
+    assert told["Metre and tempo"].endswith("84, as in the source.")
     assert "Root and fifth in turn in bars 0–8." == told["Left hand"]
     numbers = {bar.number for bar in lesson.draft.bars}
     gone = sum(row["fate"] == "dropped" for row in lesson.fates if row["bar"] in numbers)
     assert told["Left out"].startswith(f"{gone} of the ")
+
+
+def test_another_metre_is_told(tmp_path: Path) -> None:
+    """What is written in quarters instead of eighths has both tempi in quarters of the page."""
+    score = tmp_path / "quick.musicxml"
+    score.write_bytes(
+        tiny.musicxml("meter 3/8\nkey D major\ntempo 150\nViolin 1 | d5:8 f#5:8 a5:8 | g5:8 e5:16 d5:16 c#5:8 | d5:4. | a4:4. |", "Quick")
+    )
+    told = dict(big_decisions(packing.lesson_in(draft_folder(tmp_path / "draft", score, "first-year"), WISHES)))
+    assert "Written in 3/4 instead of 3/8:" in told["Metre and tempo"]
+    assert "the source has 300." in told["Metre and tempo"]
 
 
 def test_a_class_is_told(tmp_path: Path) -> None:
