@@ -47,6 +47,8 @@ def best_path(worth: Any, doubled: Any, nobody: float, costs: Costs, breathing: 
     own = np.arange(streams + 1)
     entering = np.where(breathing.begins, 1.0, costs.inside)
     leaving = np.where(breathing.ends, 1.0, costs.inside)
+    links = doubled[1:] | doubled[:-1]
+    linked = links.any(axis=(1, 2))
     for t in range(1, beats):
         new = value.copy()
         origin = own.copy()
@@ -67,12 +69,12 @@ def best_path(worth: Any, doubled: Any, nobody: float, costs: Costs, breathing: 
         best = int(stop.argmax())
         if new[streams] < stop[best]:
             new[streams], origin[streams] = stop[best], best
-        link = doubled[t] | doubled[t - 1]
-        passed = np.where(link, value[:streams, None] - costs.doubling, -np.inf)
-        giver = passed.argmax(axis=0)
-        gift = passed[giver, own[:streams]]
-        better = new[:streams] < gift
-        new[:streams][better], origin[:streams][better] = gift[better], giver[better]
+        if linked[t - 1]:
+            passed = np.where(links[t - 1], value[:streams, None] - costs.doubling, -np.inf)
+            giver = passed.argmax(axis=0)
+            gift = passed[giver, own[:streams]]
+            better = new[:streams] < gift
+            new[:streams][better], origin[:streams][better] = gift[better], giver[better]
         new[:streams] += worth[t]
         new[streams] += nobody
         value, back[t] = new, origin

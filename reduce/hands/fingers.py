@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 from reduce.hands.clock import Clock
-from reduce.hands.fingering import FREE, JOINED, LIFTED, Step, phrase
+from reduce.hands.fingering import FREE, JOINED, LIFTED, phrase
 from reduce.hands.habits import NONE, Prices, prices
 from reduce.hands.keyboard import BLACK
 from reduce.hands.touch import HANDS, Touch, touches
@@ -23,6 +23,9 @@ _USUAL: dict[int, set[tuple[int, ...]]] = {
     3: {(1, 3, 5), (1, 2, 5), (1, 2, 4), (1, 2, 3), (1, 4, 5)},
     4: {(1, 2, 3, 5), (1, 2, 4, 5), (1, 2, 3, 4), (1, 3, 4, 5)},
 }
+
+
+Place = tuple[int, int]
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,18 +52,19 @@ def fingers_of(lines: dict[Hand, tuple[Touch, ...]], draft: Draft, span_mm: floa
     out: dict[Hand, tuple[Fingered, ...]] = {}
     for hand in HANDS:
         places = _parallels(lines[hand], draft)
-        memory: dict[tuple[object, ...], tuple[int, ...]] = {}
+        memory: dict[Place, tuple[int, ...]] = {}
         found: list[Fingered] = []
         for part in _phrases(lines[hand]):
             key = draft.bars[part[0].bar].key if draft.bars else None
             habits = _habits(part, hand, key.fifths if key else 0, bool(key and key.mode == "minor"))
             own = [places[id(t)] for t in part]
-            chosen = phrase(_steps(part, habits, [memory.get(place, ()) for place in own]), span_mm, hand)
+            steps = _steps(part, habits)
+            chosen = phrase(tuple([(*step, memory.get(place, ())) for step, place in zip(steps, own, strict=True)]), span_mm, hand)
             for _ in range(_ROUNDS):  # bars that come twice in one phrase have to agree among themselves
                 common = _commonest(own, chosen) | {place: memory[place] for place in own if place in memory}
                 if all(common[place] == fingers for place, fingers in zip(own, chosen, strict=True)):
                     break
-                chosen = phrase(_steps(part, habits, [common[place] for place in own]), span_mm, hand)
+                chosen = phrase(tuple([(*step, common[place]) for step, place in zip(steps, own, strict=True)]), span_mm, hand)
             for place, fingers in zip(own, chosen, strict=True):
                 memory.setdefault(place, fingers)
             found.extend(Fingered(t, f, i == 0, max(habit) > 4) for i, (t, f, habit) in enumerate(zip(part, chosen, habits, strict=True)))
@@ -68,41 +72,42 @@ def fingers_of(lines: dict[Hand, tuple[Touch, ...]], draft: Draft, span_mm: floa
     return out
 
 
-def _commonest(places: Sequence[tuple[object, ...]], chosen: Sequence[tuple[int, ...]]) -> dict[tuple[object, ...], tuple[int, ...]]:
+def _commonest(places: Sequence[Place], chosen: Sequence[tuple[int, ...]]) -> dict[Place, tuple[int, ...]]:
     """The fingers that parallel places take most often, the earlier of equals."""
-    votes: dict[tuple[object, ...], dict[tuple[int, ...], int]] = {}
+    votes: dict[Place, dict[tuple[int, ...], int]] = {}
     for place, fingers in zip(places, chosen, strict=True):
         counts = votes.setdefault(place, {})
         counts[fingers] = counts.get(fingers, 0) + 1
     return {place: max(counts, key=lambda fingers: counts[fingers]) for place, counts in votes.items()}
 
 
-def _steps(part: Sequence[Touch], habits: Sequence[Prices], before: Sequence[tuple[int, ...]]) -> tuple[Step, ...]:
-    """A phrase as the fingering takes it, in the lowest octave."""
+def _steps(part: Sequence[Touch], habits: Sequence[Prices]) -> list[tuple[tuple[int, ...], tuple[int, ...], int, Prices]]:
+    """A phrase as the fingering takes it, in the lowest octave, without the fingers of parallel places."""
     base = 12 * (min(min(t.down) for t in part) // 12)
-    return tuple(
+    return [
         (
-            tuple(k - base for k in t.keys),
-            tuple(k - base for k in t.held),
+            tuple([k - base for k in t.keys]),
+            tuple([k - base for k in t.held]),
             FREE if t.rest > 0.25 or t.next_in == float("inf") else JOINED if t.joined else LIFTED,
             habit,
-            known,
         )
-        for t, habit, known in zip(part, habits, before, strict=True)
-    )
+        for t, habit in zip(part, habits, strict=True)
+    ]
 
 
-def _parallels(line: Sequence[Touch], draft: Draft) -> dict[int, tuple[object, ...]]:
-    """For each touch (by identity) what makes its place parallel to another: all that the hand does in the bar, and where in it."""
+def _parallels(line: Sequence[Touch], draft: Draft) -> dict[int, Place]:
+    """For each touch (by identity) what makes its place parallel to another: what the hand does in the bar, by number, and where in it."""
     in_bar: dict[int, list[Touch]] = {}
     for touch in line:
         in_bar.setdefault(touch.bar, []).append(touch)
-    places: dict[int, tuple[object, ...]] = {}
+    numbers: dict[tuple[object, ...], int] = {}
+    places: dict[int, Place] = {}
     for bar, row in in_bar.items():
         start = draft.bars[bar].start if draft.bars else 0
         content = tuple((t.onset - start, t.end - t.onset, t.keys, t.held) for t in row)
+        number = numbers.setdefault(content, len(numbers))
         for i, touch in enumerate(row):
-            places[id(touch)] = (content, i)
+            places[id(touch)] = (number, i)
     return places
 
 
