@@ -82,6 +82,7 @@ def clef_changes(notes: Sequence[DraftNote], bars: Sequence[Bar], resolution: in
 def _slots(notes: Sequence[DraftNote], bars: Sequence[Bar], resolution: int, worst: int) -> list[tuple[int, bool, bool, dict[str, int]]]:
     """The beats at which something is struck: (onset, no note is held across, at a bar line, price by clef)."""
     found: list[tuple[int, bool, bool, dict[str, int]]] = []
+    by_place: dict[int, tuple[int, int]] = {}
     whole = 4 * resolution
     k, reach = 0, 0
     for bar in bars:
@@ -94,19 +95,24 @@ def _slots(notes: Sequence[DraftNote], bars: Sequence[Bar], resolution: int, wor
             prices = {"G": 0, "F": 0}
             while k < len(notes) and notes[k].onset < end:
                 onset = notes[k].onset
-                worst_of = {"G": 0, "F": 0}
+                worst_g = worst_f = 0
                 while k < len(notes) and notes[k].onset == onset:
                     reach = max(reach, notes[k].end)
                     place = notes[k].pitch.diatonic
-                    for sign in ("G", "F"):
-                        lines = abs(ledgers(place, sign))
-                        price = LEDGER_COST[lines] if lines < len(LEDGER_COST) else worst
-                        worst_of[sign] = max(worst_of[sign], min(price, worst))
+                    known = by_place.get(place)
+                    if known is None:
+                        known = by_place[place] = (_ledger_price(place, "G", worst), _ledger_price(place, "F", worst))
+                    worst_g, worst_f = max(worst_g, known[0]), max(worst_f, known[1])
                     k += 1
-                prices["G"] += worst_of["G"]
-                prices["F"] += worst_of["F"]
+                prices["G"] += worst_g
+                prices["F"] += worst_f
             found.append((start, free, start == bar.start, prices))
     return found
+
+
+def _ledger_price(place: int, sign: str, worst: int) -> int:
+    lines = abs(ledgers(place, sign))
+    return min(LEDGER_COST[lines], worst) if lines < len(LEDGER_COST) else worst
 
 
 def ottavas(notes: Sequence[DraftNote], changes: Sequence[ClefChange], style: Style) -> list[Ottava]:

@@ -134,6 +134,8 @@ def text_xml(text: str) -> str:
 
 def attribute(text: str) -> str:
     """The same for an attribute, quotes included."""
+    if text.isalnum():  # nearly all are ids
+        return f'"{text}"'
     plain = _escaped("".join(c for c in text if c >= " "))
     if '"' not in plain:
         return f'"{plain}"'

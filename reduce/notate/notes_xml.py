@@ -115,6 +115,8 @@ class NoteWriter:
         """Notations that belong to a chord as a whole; they stand on its first note."""
         found = self._tuplet(sign) if sign.ratio else ""
         notes = sign.notes
+        if not (self.on.breaths or self.on.fermatas or any(n.articulations or n.ornaments or n.tremolo or n.fermata for n in notes)):
+            return found
         first = [note for note in notes if note.onset == start]
         articulations = dict.fromkeys(name for note in first for name in note.articulations)
         breath = [self.on.breaths[note.id] for note in notes if note.end == end and note.id in self.on.breaths]
