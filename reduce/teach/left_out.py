@@ -21,6 +21,7 @@ LAYERS = {  # rows of the table, and the roles that belong to them
 }
 COLUMNS = ("struck", "shared", "plainer", "out")
 _COLUMN = {"kept": "struck", "moved": "struck", "merged": "shared", "simplified": "plainer", "dropped": "out"}
+_LEFT = {"notation": "graces", "inner": "cues"}  # by the kind of the decision: why a note was dropped, where not for want of hands
 _SILENT = 6  # parts that are named at most
 
 
@@ -81,14 +82,14 @@ def reasons(lesson: Lesson) -> Counter[str]:
             continue
         if kind != fate["fate"]:
             found["edited"] += 1
-        elif decision.get("by") == "arranger":
+        elif decision.get("by") == "arranger" or decision.get("rule") == "choices":
             found["chosen"] += 1
         elif kind != "dropped":
             found[kind] += 1
         elif fate["role"] == "rhythm":
             found["drums"] += 1
         else:
-            found["graces" if decision.get("kind") == "notation" else "hands"] += 1
+            found[_LEFT.get(decision.get("kind", ""), "hands")] += 1
     return found
 
 

@@ -134,3 +134,14 @@ def test_a_note_taken_out_by_hand(tmp_path: Path) -> None:
     assert len(stands_for) == reasons(after)["edited"]
     assert 0 == reasons(before)["edited"]
     assert sum(reasons(after).values()) - sum(fate["fate"] == "kept" for fate in stands_for) == sum(reasons(before).values())
+
+
+def test_what_the_teacher_chose_is_told_as_hers(tmp_path: Path) -> None:
+    """A choice is told as a choice: the notes of the horn that she dropped count as her decision, and no others."""
+    choices = tmp_path / "choices.toml"
+    choices.write_text('[[choice]]\nbars = "1-8"\ndrop = "Horn in F"\nreason = "for a small hand"\n', encoding="utf-8")
+    lesson = packing.lesson_in(draft_folder(tmp_path / "draft", WALTZ, "advanced", choices=choices), WISHES)
+    by = {row["id"] for row in lesson.decisions if "arranger" in row["sentence"]}
+    hers = [fate for fate in lesson.fates_here if fate["decision"] in by and fate["fate"] != "kept"]
+    assert {"Horn in F"} == {fate["part"] for fate in hers}
+    assert len(hers) == reasons(lesson)["chosen"]
