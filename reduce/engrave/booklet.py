@@ -171,7 +171,7 @@ class Press:
                     "blocks": [
                         {
                             **self._block(block, tight.get(section.name, _Tightness()), folder, f"{k}-{n}", ends=after is None),
-                            "leads": isinstance(block, (Text, Boxes)) and isinstance(after, (Boxes, Music, Keyboards, Table, Curve)),
+                            "leads": _leads(block, after),
                         }
                         for n, (block, after) in enumerate(zip(section.blocks, (*section.blocks[1:], None), strict=True))
                     ],
@@ -239,6 +239,18 @@ class Press:
             named = NAMES if isinstance(block.sheet, (HeadsSheet, Ensemble)) else 0.0
             self._lines[key] = _lay_out(musicxml, self._sizes.staff * size, self._sizes.line, block.bars_a_line, named)
         return self._lines[key]
+
+
+def _leads(block: Block, after: Block | None) -> bool:
+    """Whether a block stays on the page of the one after it: words with what they lead to, an example with what to do with it."""
+    match block:
+        case Text() | Boxes():
+            return isinstance(after, (Boxes, Music, Keyboards, Table, Curve))
+        case Music():
+            return isinstance(after, Items)
+        case Items():
+            return isinstance(after, Music) or (isinstance(after, Text) and after.look == "small")
+    return False
 
 
 def _lay_out(musicxml: bytes, staff: float, width: float, wanted: int, named: float) -> list[System]:

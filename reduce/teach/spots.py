@@ -10,7 +10,7 @@ from reduce.hands.report import BarLoad, Spot
 from reduce.hands.touch import HANDS
 from reduce.model.booklet import Block, Heading, Items, Music, Section, Text
 from reduce.model.draft import DraftNote, Hand
-from reduce.teach.lesson import Lesson, sounding
+from reduce.teach.lesson import Lesson, ranges, sounding
 from reduce.teach.makings import what_repeats
 from reduce.teach.naming import interval, joined, note_name, placed
 from reduce.teach.patterns import Stroke, by_places, ends, pattern, places, strokes, told
@@ -48,7 +48,9 @@ def _entry(lesson: Lesson, number: int, spot: Spot, like: int | None) -> list[Bl
     where = say("spots.where", place=place[:1].upper() + place[1:], hand=say(f"hand.{spot.hand}"), kind=say(f"spot.{spot.kind}.name"))
     lines = [measured(lesson, spot)]
     if spot.again:
-        lines.append(lesson.words.count("spots.again", len(spot.again), bars=lesson.words.several(list(spot.again))))
+        runs = ranges([lesson.index_of[number] for number in spot.again])
+        bars = lesson.words.several([lesson.range_of(*run) for run in runs])
+        lines.append(lesson.words.count("spots.again", len(spot.again), bars=bars))
     lines += explained(lesson, spot)
     tips = ways(lesson, spot)
     if like is not None:

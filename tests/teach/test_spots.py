@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 
 import pytest
+from pypdfium2 import PdfDocument
 
 from reduce import packing, rulebook
+from reduce.engrave.booklet import Press
 from reduce.hands.report import Spot
 from reduce.model.booklet import Heading, Items, Music, Text
-from reduce.teach import Lesson, languages
+from reduce.teach import Lesson, booklet, languages
 from reduce.teach.spots import explained, hard_spots, measured, ways
 from tests.hands.test_spots import EXPECTED, page
 from tests.hands.tiny import sheet
@@ -124,3 +127,20 @@ def test_strain_is_the_teachers_and_a_physicians() -> None:
     for lesson in (taught(), sample(FERRY, "intermediate")):
         text = " ".join(block.text for block in hard_spots(lesson).blocks if isinstance(block, Text) and block.look == "caution")
         assert "teacher" in text and "physician" in text
+
+
+def test_an_entry_is_not_torn() -> None:
+    """On paper, what to do with a spot stands on the page of its heading and of its bars."""
+    lesson = taught()
+    section = hard_spots(lesson)
+    made = replace(booklet(lesson), sections=(section,))
+    press = Press(made, lesson.rules.level, lesson.rules, lambda sheet: packing.written(sheet, lesson.rules))
+    pages = [" ".join(page.get_textpage().get_text_range().split()) for page in PdfDocument(press.pdf())]
+    heads = [k for k, block in enumerate(section.blocks) if isinstance(block, Heading) and block.text[0].isdigit()]
+    assert len(pages) > 1
+    for k in heads:
+        head, tips = section.blocks[k], section.blocks[k + 3]
+        assert isinstance(head, Heading) and isinstance(tips, Items)
+        here = [page for page in pages if " ".join(head.text.split()) in page]
+        assert 1 == len(here)
+        assert [tip for tip in tips.items if " ".join(tip.split()) not in here[0]] == []
