@@ -120,6 +120,7 @@ def _rhythm(lesson: Lesson) -> list[Block]:
         return []
     say, words = lesson.words.say, lesson.words
     sheet = Rhythm(about=lesson.draft, notes=cut.notes, meter=lesson.draft.bars[cut.first].meter, first=cut.first, last=cut.last)
+    counts = " ".join(f"{k}" for k in range(1, sum(sheet.meter.beats) + 1))
     text = say("warmups.clap", place=lesson.bars_named(cut.first, cut.last))
     if cut.again:
         text += " " + words.count("warmups.clap-again", len(cut.again), bars=words.several([lesson.number(k) for k in cut.again]))
@@ -127,7 +128,7 @@ def _rhythm(lesson: Lesson) -> list[Block]:
         Heading(text=f"1  {say('warmups.rhythm')}"),
         Text(text=text),
         Music(sheet=sheet, size=SIZE, name="rhythm"),
-        Items(items=(say("warmups.clap-1"), say("warmups.clap-2"), say("warmups.clap-3")), mark="box"),
+        Items(items=(say("warmups.clap-counts", counts=counts), *(say(f"warmups.clap-{k}") for k in (1, 2, 3))), mark="box"),
         tempo_boxes(lesson, ladder(lesson)),
     ]
 
