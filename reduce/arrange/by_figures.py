@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 
 from reduce.arrange.desk import Desk, balance_of, taste_of
 from reduce.arrange.echoes import chords_alike, strikes_alike
@@ -44,7 +44,21 @@ def accompaniment(
         strikes = tuple(_waiting(strikes, given))
     upper, balance, taste = Outline(tune), balance_of(rules), taste_of(rules)
 
+    heard, least = desk.heard, rules.number("accompaniment.from-the-orchestra.share")
+
+    def sounds(chord: Chord, pc: int) -> bool:
+        return chord.chosen or not least or heard.share(pc, chord.start, chord.end) >= least
+
+    def struck(pc: int, start: int, end: int) -> bool:
+        return not least or desk.heard_inside.share(pc, start, end) > 0
+
+    def near(pc: int, onset: int) -> bool:
+        bar = bar_at(desk.bars, onset)
+        return not least or heard.share(pc, bar.start, bar.end) > 0
+
     def worth(chord: Chord, pc: int) -> float:
+        if not sounds(chord, pc):
+            return 0.0
         place = (pc - chord.root) % 12
         if place in (3, 4):
             return balance.third
@@ -65,15 +79,17 @@ def accompaniment(
     )
     used = sorted({strike.chord for strike in strikes if strike.hand == "left"})
     eased = {strike.chord for strike in strikes if strike.hand == "left" and desk.eased(strike.onset) >= 4}
-    grounds = {index: _plain_grounds(desk, chords[index]) for index in (used if seat.position else eased)}
+    unheard = [index for index in used if not sounds(chords[index], chords[index].bass)]
+    grounds: dict[int, tuple[int, ...]] = {index: (_ground(chords[index], sounds),) for index in unheard}
+    grounds |= {index: _plain_grounds(desk, chords[index]) for index in (used if seat.position else eased)}
     basses, windows = bass_keys(chords, used, upper, seat, grounds, given)
     found = positions(
         strikes, chords, basses, windows, upper, level.span_left, level.notes_left, worth, taste,
         lambda keys: desk.playable(keys, "left"), desk.pace,
     )  # fmt: skip
-    left = left_keys(strikes, chords, found, upper, level.lowest, level.span_left, resolution // 2)
+    left = left_keys(strikes, chords, found, upper, near, level.lowest, level.span_left, resolution // 2)
     right = right_inner(
-        strikes, chords, left, upper, level.span_right, level.notes_right, worth, taste,
+        strikes, chords, left, upper, struck, level.span_right, level.notes_right, worth, taste,
         lambda keys: desk.playable(keys, "right"), desk.pace,
     )  # fmt: skip
     return left, right, decisions, chords
@@ -88,6 +104,11 @@ def _waiting(strikes: Sequence[Strike], given: Sequence[Tone]) -> Iterator[Strik
             yield strike
         elif met[0].onset > strike.onset:
             yield replace(strike, end=met[0].onset)
+
+
+def _ground(chord: Chord, sounds: Callable[[Chord, int], bool]) -> int:
+    """The bass of a harmony whose own is not heard: the root, else the next chord note that is; the bass after all where none is."""
+    return next((pc for pc in (chord.root, *chord.tones) if sounds(chord, pc)), chord.bass)
 
 
 def _plain_grounds(desk: Desk, chord: Chord) -> tuple[int, ...]:

@@ -9,10 +9,10 @@ from functools import cached_property
 
 from reduce.arrange.echoes import Echo, echoes
 from reduce.arrange.fold import Balance
-from reduce.arrange.inner import strength
+from reduce.arrange.inner import INNER_ROLES, strength
 from reduce.arrange.line import Tone
 from reduce.arrange.own_motion import Motion
-from reduce.arrange.sounding import Sound
+from reduce.arrange.sounding import Heard, Sound
 from reduce.arrange.voicing import Taste
 from reduce.hands.hand import grip
 from reduce.model.draft import Hand
@@ -71,6 +71,16 @@ class Desk:
             replace(c, root=(c.root + move) % 12, bass=(c.bass + move) % 12, tones=tuple((pc + move) % 12 for pc in c.tones))
             for c in self.texture.chords
         )
+
+    @cached_property
+    def heard(self) -> Heard:
+        """The pitch classes that the orchestra sounds, in the draft's key."""
+        return Heard(self.sounds)
+
+    @cached_property
+    def heard_inside(self) -> Heard:
+        """The same of the voices between tune and bass alone."""
+        return Heard([sound for sound in self.sounds if sound.role in INNER_ROLES])
 
     @cached_property
     def _loudness(self) -> tuple[list[int], list[bool]]:

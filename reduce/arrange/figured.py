@@ -142,6 +142,8 @@ def positions(
         hollow = kinds[index] <= {"bass", "octave", "root", "fifth", "open-fifth"}  # root and fifth only: no third wanted
         fifth = _fifth(chord)
         size = min(wanted[index], most if wanted[index] <= most else 4)
+        gains = {pc: worth(chord, pc) for pc in chord.tones if pc != low % 12 and (not hollow or pc == fifth or fifth == low % 12)}
+        gains = gains if hollow else {pc: value for pc, value in gains.items() if value > 0}
         after = "inner" in kinds[index] and not kinds[index] & {"chord", "tremolo"}  # the chord comes after the bass, not with it
         slots.append(
             Slot(
@@ -153,8 +155,8 @@ def positions(
                 outer=None if after else low,
                 outer_struck=not after,
                 most=size - 1,
-                gains={pc: worth(chord, pc) for pc in chord.tones if pc != low % 12 and (not hollow or pc == fifth or fifth == low % 12)},
-                required=size - 1,
+                gains=gains,
+                required=min(size - 1, len(gains)),
                 price_per_note=0.05,
                 seconds=min(4.0, (chord.start - previous) / ticks_a_second(chord.start)),
             )
@@ -182,11 +184,15 @@ def left_keys(
     chords: Sequence[Chord],
     found: dict[int, Position],
     tune: Outline,
+    near: Callable[[int, int], bool],
     lowest: int,
     span: int,
     tremolo: int = 0,
 ) -> tuple[Key, ...]:
-    """The keys of every left-hand strike, in one strand; a tremolo alternates low and high notes every ``tremolo`` ticks."""
+    """The keys of every left-hand strike, in one strand; a tremolo alternates low and high notes every ``tremolo`` ticks.
+
+    Of a chord only those keys are played whose pitch class is ``near`` a moment: heard in the orchestra in the same bar.
+    """
     out: list[Key] = []
     for strike in strikes:
         if strike.hand != "left" or strike.end <= strike.onset:
@@ -199,6 +205,8 @@ def left_keys(
             played: tuple[int, ...] = (_in_position(chord, keys[0], window),)
         else:
             played = _played(strike, chord, keys, tune, lowest, span)
+        if len(played) > 1 and strike.kind in ("chord", "inner"):
+            played = tuple(k for k in played if near(k % 12, strike.onset)) or played[:1]
         out += [Key("left", 1, strike.onset, strike.end, key, key == played[0]) for key in played]
     return tuple(out)
 
@@ -262,6 +270,7 @@ def right_inner(
     chords: Sequence[Chord],
     left: Sequence[Key],
     tune: Outline,
+    struck: Callable[[int, int, int], bool],
     span: int,
     most: int,
     worth: Callable[[Chord, int], float],
@@ -283,6 +292,7 @@ def right_inner(
         floor = max((k.midi for k in under), default=0)
         covered = {k.midi % 12 for k in under if k.onset <= strike.onset}
         gains = {pc: worth(chord, pc) * (0.45 if pc in covered else 1.0) for pc in chord.tones if pc != tone.midi % 12}
+        gains = {pc: value for pc, value in gains.items() if value > 0 and struck(pc, strike.onset, tone.end)}
         slots.append(
             Slot(
                 onset=strike.onset,

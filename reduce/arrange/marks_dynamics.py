@@ -97,8 +97,11 @@ def _dynamics(page: Page) -> tuple[list[DraftMark], list[tuple[int, str, str]]]:
             clipped.append((onset, chosen[onset], text))
         if not text or (text == current and text in LOUDNESS):
             continue
+        sounding = page.sounding_from(onset, 2 * page.score.resolution)
+        if sounding is None:  # nothing is played any more
+            continue
         current = _AFTER_STRESS.get(text, text) if text not in LOUDNESS else text
-        tick = page.struck_from(onset, 2 * page.score.resolution) - page.offset
+        tick = sounding - page.offset
         if out and out[-1].onset == tick:
             out.pop()
         out.append(DraftMark(kind="dynamic", onset=tick, end=tick, text=text))

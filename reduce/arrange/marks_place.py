@@ -52,6 +52,15 @@ class Page:
             return self.onsets[at]
         return tick
 
+    def sounding_from(self, tick: int, slack: int = 0) -> int | None:
+        """As `struck_from`, but from a rest on to the next moment at which something is struck; None where nothing is any more."""
+        place = self.struck_from(tick, slack)
+        at = bisect_left(self.onsets, place)
+        if at < len(self.onsets) and self.onsets[at] == place:
+            return place
+        low, high = place - self.offset, self.onsets[at] if at < len(self.onsets) else None
+        return place if any(note.onset <= low < note.end for note in self.notes) else high
+
     def part_at(self, tick: int) -> int | None:
         """The part that has the tune at a moment, or None where nobody has."""
         for lead in self.leads:

@@ -27,8 +27,11 @@ def words(page: Page) -> list[DraftMark]:
             continue
         if plain in said and mark.onset - said[plain] < _AGAIN * page.bar(mark.onset).length:
             continue
+        sounding = page.sounding_from(mark.onset, page.score.resolution)
+        if sounding is None:
+            continue
         said[plain] = mark.onset
-        tick = page.struck_from(mark.onset, page.score.resolution) - page.offset
+        tick = sounding - page.offset
         out.append(DraftMark(kind="text", onset=tick, end=max(tick, mark.end - page.offset), text=text, hand="right"))
     return out
 

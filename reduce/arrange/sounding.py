@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from bisect import bisect_right
 from collections.abc import Container, Iterator, Sequence
 
 from reduce.model.record import dataclass
@@ -53,3 +54,29 @@ def over(sounds: Sequence[Sound], spans: Sequence[tuple[int, int]]) -> Iterator[
             upcoming += 1
         active = [sound for sound in active if sound.end > first]
         yield [sound for sound in active if sound.onset < last]
+
+
+class Heard:
+    """Which pitch classes the orchestra sounds, for quick questions; drums left out."""
+
+    def __init__(self, sounds: Sequence[Sound]) -> None:
+        merged: list[list[list[int]]] = [[] for _ in range(12)]
+        for sound in sounds:  # by onset
+            if sound.role == "rhythm":
+                continue
+            row = merged[sound.midi % 12]
+            if row and sound.onset <= row[-1][1]:
+                row[-1][1] = max(row[-1][1], sound.end)
+            else:
+                row.append([sound.onset, sound.end])
+        self._starts = [[start for start, _ in row] for row in merged]
+        self._ends = [[end for _, end in row] for row in merged]
+
+    def share(self, pc: int, start: int, end: int) -> float:
+        """The share of the time from ``start`` to ``end`` (ticks) in which a pitch class sounds."""
+        starts, ends = self._starts[pc], self._ends[pc]
+        at, total = bisect_right(ends, start), 0
+        while at < len(starts) and starts[at] < end:
+            total += min(end, ends[at]) - max(start, starts[at])
+            at += 1
+        return total / (end - start) if end > start else 0.0

@@ -230,3 +230,13 @@ def test_the_drum_s_entrance_is_an_event() -> None:
     events, decisions = colour(piece, lines.rules("intermediate"), piece.bars)
     assert [(event.onset, event.kind, event.midi) for event in events] == [(piece.bars[3].start, "drum", 48)]
     assert [one.sentence for one in decisions] == ["Bar 4: the drum's entrance is kept as an accent, because listeners wait for it."]
+
+
+def test_no_dynamic_stands_on_a_rest() -> None:
+    """Law: a dynamic in a rest of the draft moves to the next note; where nothing is played any more it goes."""
+    piece = lines.score("meter 4/4\nOboe | c5:4 d5 r:2 | r:1 | e5:2 f5 | g5:2 r:2 |\nCello | c3:4 d3 r:2 | r:1 | c3:1 | c3:2 r:2 |\n")
+    signed = with_marks(
+        piece, mark(piece, "dynamic", 0, 0, 0, "p"), mark(piece, "dynamic", 0, 2, 2, "f"), mark(piece, "dynamic", 3, 2, 2, "mf")
+    )
+    found, _ = merge_marks(signed, lines.texture(signed), draft(signed, left=1), lines.rules("first-year"), signed.bars)
+    assert [(0.0, "p"), (8.0, "f")] == placed(signed, [one for one in found if one.kind == "dynamic"])

@@ -22,6 +22,7 @@ WALTZ_BASS = """
 meter 3/4
 tempo 120
 Violin 1 | e5:2 g5:4 | d5:2 b4:4 | c5:2. | c5:2. |
+Violin 2 | c5:2.     | b4:2 g4:4 | g4:2. | g4:2. |
 Viola    | r:4 <e4 g4> <e4 g4> | r:4 <d4 g4> <d4 g4> | r:4 <e4 g4> <e4 g4> | <e4 g4>:2. |
 Cello    | c3:2. | g2:2. | c3:2. | c3:2. |
 """
