@@ -187,7 +187,8 @@ def _tempo_told(ledger: Ledger, before: tuple[Tempo, ...], after: tuple[Tempo, .
     if not old or not new or new >= old:
         return
     told = ledger.taken("tempo-1")
-    unit = (told.unit if told is not None and told.unit else "quarters a minute").replace("halfs", "halves")
+    unit = told.unit if told is not None and told.unit else "quarters a minute"
+    spoken = unit.replace("halfs", "halves")
     per = told.limit / old if told is not None and told.limit else 1.0
     source = told.measured if told is not None and told.measured else old * per
     strict = " or stand at it with something else" if level.at_limit_per_bar <= 1 else ""
@@ -200,7 +201,7 @@ def _tempo_told(ledger: Ledger, before: tuple[Tempo, ...], after: tuple[Tempo, .
             weight="big",
             certainty=0.8,
             sentence=(
-                f"The tempo is {new * per:.0f} {unit} instead of {source:.0f}, because at {old * per:.0f} bars would pass this level's "
+                f"The tempo is {new * per:.0f} {spoken} instead of {source:.0f}, because at {old * per:.0f} bars would pass this level's "
                 f"{level.notes_per_second_both:g} notes a second{strict}; the piece loses some drive."
             ),
             rule="easing.tempo",
