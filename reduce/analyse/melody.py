@@ -9,8 +9,8 @@ from typing import TYPE_CHECKING, Any
 
 from reduce.analyse.breaths import Breaths, breaths
 from reduce.analyse.doublings import line_of, shared
+from reduce.analyse.ear import log_odds, shipped, trained
 from reduce.analyse.evidence import Evidence, measure
-from reduce.analyse.forest import log_odds, parsed, shipped
 from reduce.analyse.lines import Grid, Line, grid, outline
 from reduce.analyse.path import NOBODY, Costs, best_path
 from reduce.analyse.reasons import explained
@@ -57,10 +57,11 @@ def survey(score: Score, streams: Sequence[Stream], stream_of: Mapping[str, int]
     evidence = measure(lines, beats, desks, [s.part for s in streams])
     evidence.features.update(signs(score, streams, lines, beats))
     doubled = shared(evidence, beats, rules.number("melody.doublings.share"))
-    odds = judged(evidence, evidence.features, "first")
-    heard = second_hearing(evidence, beats, odds, doubled)
+    first = judged(evidence, evidence.features, "first")
+    heard = second_hearing(evidence, beats, first, doubled)
     evidence.features.update(heard)
-    odds = judged(evidence, heard, "second") + leaning(evidence, desks, doubled, rules)
+    second = rules.number("melody.best-path.second-hearing")
+    odds = (1 - second) * first + second * judged(evidence, heard, "second") + leaning(evidence, desks, doubled, rules)
     worth, likely = worth_of(evidence, odds, doubled, rules)
     return Survey(
         lines=lines,
@@ -76,14 +77,14 @@ def survey(score: Score, streams: Sequence[Stream], stream_of: Mapping[str, int]
 
 
 def judged(evidence: Evidence, features: Mapping[str, Any], hearing: str) -> NDArray[np.float64]:
-    """[beat, stream] log-odds of leading by the fitted trees of one hearing; -9 where the stream is silent."""
+    """[beat, stream] log-odds of leading by the trained ear of one hearing; -9 where the stream is silent."""
     import numpy as np
 
-    forest = parsed(shipped("melody-trees")[hearing])
+    ear = trained(shipped("melody-ear")[hearing])
     active = evidence.active
     where = np.flatnonzero(active)
     odds = np.full(active.shape, -9.0)
-    odds.ravel()[where] = np.clip(log_odds(forest, [features[name].take(where) for name in forest.features]), -9, 9)
+    odds.ravel()[where] = np.clip(log_odds(ear, [features[name].take(where) for name in ear.features]), -9, 9)
     return odds
 
 

@@ -8,8 +8,8 @@ import numpy as np
 
 from reduce.analyse import texture
 from reduce.analyse.breaths import Breaths, breaths
+from reduce.analyse.ear import log_odds, shipped, trained
 from reduce.analyse.evidence import measure
-from reduce.analyse.forest import log_odds, parsed
 from reduce.analyse.lines import grid, outline
 from reduce.analyse.path import Costs, best_path
 from reduce.analyse.streams import desks_of, streams
@@ -155,18 +155,30 @@ def test_the_best_path_is_the_best_of_all_paths() -> None:
         assert round(found, 9) == round(best, 9)
 
 
-def test_trees_are_read_as_they_are_written() -> None:
-    """Bit-mask evaluation gives what walking down the tree gives, question by question."""
-    tree = [0, 0.5, [1, 2.0, -1.0, 0.25], [1, 3.0, 0.5, [0, 0.75, 1.0, 2.0]]]
-    forest = parsed({"features": ["a", "b"], "base": 0.1, "trees": [tree, [1, 1.0, 0.0, 10.0]]})
-    random = np.random.default_rng(1)
-    rows = random.uniform(0, 4, size=(200, 2)).astype(np.float32)
-    rows[:, 0] /= 4
+def test_an_ear_weighs_what_the_layer_before_heard() -> None:
+    """By hand: 2 and 9 (held at 4) through weights 1, -1 / 0.5, 0.5 give -1.5 (not heard) and 3.25; twice that, less 1, is 5.5."""
+    ear = trained(
+        {
+            "features": ["a", "b"],
+            "low": [0, 0],
+            "high": [4, 4],
+            "layers": [
+                {"weights": [[1, 0.5], [-1, 0.5]], "offsets": [0.5, 0.25]},
+                {"weights": [[5], [2]], "offsets": [-1]},
+            ],
+        }
+    )
+    assert log_odds(ear, [np.array([2.0]), np.array([9.0])]).tolist() == [5.5]
 
-    def walked(node: object, row: np.ndarray) -> float:
-        while isinstance(node, list):
-            node = node[2] if row[node[0]] <= node[1] else node[3]
-        return float(node)  # type: ignore[arg-type]
 
-    expected = [0.1 + walked(tree, r) + walked([1, 1.0, 0.0, 10.0], r) for r in rows]
-    assert np.allclose(log_odds(forest, [rows[:, 0], rows[:, 1]]), expected)
+def test_the_shipped_ear_fits_its_measurements() -> None:
+    """Both hearings: a bound for each measurement, layers that follow on one another, one answer at the end."""
+    for hearing in ("first", "second"):
+        ear = trained(shipped("melody-ear")[hearing])
+        count = len(ear.features)
+        assert len(set(ear.features)) == count == len(ear.low) == len(ear.high)
+        assert (ear.low <= ear.high).all()
+        for weights, offsets in ear.layers:
+            assert weights.shape == (count, len(offsets))
+            count = len(offsets)
+        assert count == 1

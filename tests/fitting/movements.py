@@ -40,6 +40,7 @@ class Movement:
     hits: Any
     wanted: Any
     annotated: Any  # beats inside an annotated stretch
+    desks: tuple[str, ...]  # the instrument of each stream
     truth: frozenset[tuple[int, int]]
     first: int
 
@@ -95,6 +96,7 @@ def _movement(path: Path, table: Path, rules: Rules) -> Movement:
         hits=hits,
         wanted=wanted,
         annotated=which >= 0,
+        desks=tuple(desks),
         truth=truth,
         first=stretches[0][0],
     )
