@@ -118,7 +118,7 @@ def draft(
         score=score,
         texture=texture,
         draft=made.draft,
-        decisions=(*made.decisions, *(d for d in heard if _kept(d, made.draft))),
+        decisions=arrange.foremost((*made.decisions, *(d for d in heard if _kept(d, made.draft))), rules),
         fates=made.fates,
         problems=(*score.problems, *made.problems),
         rules=rules,

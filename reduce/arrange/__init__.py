@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from reduce.arrange.arrangement import Arrangement, Frame, Request
 from reduce.arrange.arranging import arrange
+from reduce.arrange.foremost import foremost
 from reduce.arrange.key import interval
 from reduce.arrange.unchanged import unchanged
 
-__all__ = ["Arrangement", "Frame", "Request", "arrange", "interval", "unchanged"]
+__all__ = ["Arrangement", "Frame", "Request", "arrange", "foremost", "interval", "unchanged"]

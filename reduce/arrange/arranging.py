@@ -14,11 +14,13 @@ from reduce.arrange.easing import explained as explained_easing
 from reduce.arrange.echoes import alike
 from reduce.arrange.explain import Ledger, explained_additions, explained_fates, explained_fingers, explained_octaves
 from reduce.arrange.fates import stood_for, traced
+from reduce.arrange.fold import Room
 from reduce.arrange.framing import framed, key_named, led_line
 from reduce.arrange.ground import starts_after_rest
 from reduce.arrange.handed import handed_down
 from reduce.arrange.held import edited, locked, locked_slurs
 from reduce.arrange.key_spelling import Speller
+from reduce.arrange.left_out import LeftOut
 from reduce.arrange.length import closed
 from reduce.arrange.line import Tone, moved
 from reduce.arrange.marks import merge_marks
@@ -65,6 +67,16 @@ class _Plan:
     choices: tuple[Choice, ...]
 
 
+@dataclass(frozen=True, kw_only=True)
+class _Filled:
+    """Both hands filled: the notes, which source note each outer one claims, and all that tells why others are left out."""
+
+    notes: tuple[DraftNote, ...]
+    claims: Mapping[str, str]
+    refused: tuple[Refused, ...]
+    left_out: LeftOut
+
+
 def arrange(score: Score, texture: Texture, rules: Rules, request: Request) -> Arrangement:
     """The draft of a score for a level.
 
@@ -72,7 +84,8 @@ def arrange(score: Score, texture: Texture, rules: Rules, request: Request) -> A
         UsageError: bars that the score does not have, or a key that is none.
     """
     tried = _in_best_key(score, texture, rules, request)
-    plan, ledger, draft, notes, refused, claims = tried.plan, tried.ledger, tried.draft, tried.draft.notes, tried.refused, tried.claims
+    plan, ledger, draft, filled = tried.plan, tried.ledger, tried.draft, tried.filled
+    notes, claims = draft.notes, dict(filled.claims)
     score, texture, bars, level, problems = plan.desk.score, plan.desk.texture, plan.desk.bars, rules.level, tried.problems
     if tried.report is not None:
         explained_easing(ledger, tried.report, tried.asked, tried.state, bars, rules)
@@ -89,7 +102,7 @@ def arrange(score: Score, texture: Texture, rules: Rules, request: Request) -> A
     problems += faults
     start, end, shift = plan.desk.start, plan.desk.end, plan.desk.shift
     traces = traced(score.notes, notes, texture.roles, claims, shift, start, start, end, plan.silent)
-    fates = explained_fates(ledger, traces, score, texture, bars, refused, level)
+    fates = explained_fates(ledger, traces, score, texture, bars, filled.left_out, level)
     standing = stood_for(traces)
     notes = tuple(replace(n, sources=standing.get(n.id, n.sources)) for n in notes)
     notes = explained_additions(ledger, notes, bars, start)
@@ -99,7 +112,7 @@ def arrange(score: Score, texture: Texture, rules: Rules, request: Request) -> A
     draft = replace(draft, notes=tuple(replace(n, finger=fingers.get(n.id, "")) for n in notes))
     decisions = priced(ledger.decisions(), draft, rules) if plan.choices else ledger.decisions()
     frame = replace(plan.frame, tempos=tried.state.tempos)
-    return Arrangement(draft=draft, decisions=decisions, fates=fates, problems=problems, refused=refused, frame=frame)
+    return Arrangement(draft=draft, decisions=decisions, fates=fates, problems=problems, refused=filled.refused, frame=frame)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -109,8 +122,7 @@ class _Tried:
     plan: _Plan
     ledger: Ledger
     draft: Draft
-    refused: tuple[Refused, ...]
-    claims: dict[str, str]
+    filled: _Filled
     state: Relief
     asked: tuple[Tempo, ...]
     report: Report | None
@@ -162,22 +174,20 @@ def _tried(score: Score, texture: Texture, rules: Rules, request: Request, calme
         rounds = min(rounds, rules.whole("easing.bar.rounds-long"))
     for attempt in range(rounds + 1):
         ledger = settled.copy()
-        refused, notes, claims = _realised(plan, state, ledger, slowest(asked, rules, beat) if rounds and not steady else 0.0)
-        draft = _draft(plan, notes, state.tempos)
+        filled = _realised(plan, state, ledger, slowest(asked, rules, beat) if rounds and not steady else 0.0)
+        draft = _draft(plan, filled.notes, state.tempos)
         if not rounds:
             break
         report = check(draft, level, rules)
         if attempt == rounds:
             break
         strict = level.at_limit_per_bar <= 1
-        tune = bar_loads(replace(draft, notes=tuple(n for n in notes if n.role == "melody")), level, rules) if strict else ()
+        tune = bar_loads(replace(draft, notes=tuple(n for n in filled.notes if n.role == "melody")), level, rules) if strict else ()
         wish = relief(report, tune, asked, state, rules, beat, steady=steady, calmest=calmest)
         if wish is None:
             break
         state = replace(wish, ease=alike(wish.ease, plan.desk.echoes), calm=alike(wish.calm, plan.desk.echoes))
-    return _Tried(
-        plan=plan, ledger=ledger, draft=draft, refused=refused, claims=claims, state=state, asked=asked, report=report, problems=problems
-    )
+    return _Tried(plan=plan, ledger=ledger, draft=draft, filled=filled, state=state, asked=asked, report=report, problems=problems)
 
 
 def _planned(
@@ -222,16 +232,16 @@ def _planned(
     return plan, tempos, (*problems, *made.problems, *faults, *nowhere)
 
 
-def _realised(
-    plan: _Plan, state: Relief, ledger: Ledger, patience: float
-) -> tuple[tuple[Refused, ...], tuple[DraftNote, ...], dict[str, str]]:
+def _realised(plan: _Plan, state: Relief, ledger: Ledger, patience: float) -> _Filled:
     """Both hands filled at a tempo, with the given bars (index into the kept ones) eased.
 
     ``patience`` is the tempo that the piece may be slowed to before its theme loses a note.
     """
     score, texture, rules = plan.desk.score, plan.desk.texture, plan.desk.rules
     desk = replace(plan.desk, pace=speed(state.tempos, score.resolution), ease=state.ease)
-    level, bars = rules.level, desk.bars
+    level, bars, never = rules.level, desk.bars, taste_of(rules).never
+    rooms: tuple[Room, ...] = ()
+    chords = desk.chords
     quarters = desk.pace(desk.start) * 60 / score.resolution
     tune, decided = fit_rhythm(
         plan.tune,
@@ -249,14 +259,14 @@ def _realised(
     if level.order >= rules.whole("voicing.as-written.from-level"):
         bass = bass_line(desk, plan.bass, tune, plan.boundaries, ledger)
         bass = _octaves_chosen(bass, plan.choices, bars, "left", ledger)
-        inner = inner_voices(desk, tune, bass)
+        inner, rooms = inner_voices(desk, tune, bass)
         short, rest = (int(rules.number(f"voicing.as-written.{name}") * score.resolution) for name in ("short-bass", "short-rest"))
         bass, inner = one_voice(bass, inner, short, rest)
         presses = assembled(tune, bass, inner)
     else:
         hands = _hands(desk, tune, plan.boundaries, ledger)
         given = [tone for tone, left in zip(tune, hands, strict=True) if left]
-        left, right, decided, _ = accompaniment(desk, tune, plan.bass, quarters, given)
+        left, right, decided, chords = accompaniment(desk, tune, plan.bass, quarters, given)
         ledger.extend(d for d in decided if d.by != "arranger")
         _figures_told(plan.choices, [d for d in decided if d.by == "arranger"], bars, ledger)
         low = {(tone.onset, tone.midi) for tone in given}
@@ -265,11 +275,12 @@ def _realised(
     named = [place for c in plan.choices if c.action == "melody" and (place := where(c, bars))]
     presses = handed_down(presses, tune, plan.bass, [(first.start, last.end) for first, last in named], desk, ledger)
     presses = _moved_across(presses, plan.choices, desk, ledger)
-    presses, refused = kept_legal(presses, desk.spans, desk.most, desk.playable, level.lowest, level.highest, taste_of(rules).never)
+    presses, refused = kept_legal(presses, desk.spans, desk.most, desk.playable, level.lowest, level.highest, never)
     notes, claims = written(presses, names(desk.sounds, plan.speller), bars, desk.start)
     if "accent" in level.articulations:
         notes = weighted(notes, plan.events, desk.start)
-    return refused, notes, claims
+    left_out = LeftOut(rooms, refused, chords, rules, desk.shift, never, desk.pace)
+    return _Filled(notes=notes, claims=claims, refused=refused, left_out=left_out)
 
 
 def _hands(desk: Desk, tune: tuple[Tone, ...], boundaries: Sequence[int], ledger: Ledger) -> tuple[bool, ...]:

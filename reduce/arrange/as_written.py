@@ -7,7 +7,7 @@ from collections.abc import Sequence
 
 from reduce.arrange.desk import Desk, balance_of, taste_of
 from reduce.arrange.explain import Ledger, explained_octaves
-from reduce.arrange.fold import Inner, Outline, Size, left_hand, right_hand
+from reduce.arrange.fold import Inner, Outline, Room, Size, left_hand, right_hand
 from reduce.arrange.ground import deepest_free, gathered, joined, slower_repeats, starts_after_rest, still_sounding, unison_bass
 from reduce.arrange.inner import Pace, Pulse, left_pulses, right_pulses
 from reduce.arrange.line import Tone
@@ -45,25 +45,25 @@ def bass_line(desk: Desk, bass: Sequence[Tone], tune: Sequence[Tone], boundaries
     return shifted(bass, shifts)
 
 
-def inner_voices(desk: Desk, tune: Sequence[Tone], bass: Sequence[Tone]) -> tuple[Inner, ...]:
-    """Inner voices of both hands in the rhythm of the source's accompaniment."""
+def inner_voices(desk: Desk, tune: Sequence[Tone], bass: Sequence[Tone]) -> tuple[tuple[Inner, ...], tuple[Room, ...]]:
+    """Inner voices of both hands in the rhythm of the source's accompaniment, and what each strike had room for."""
     level, number, resolution = desk.rules.level, desk.rules.number, desk.score.resolution
     repeat = desk.rules.numbers("voicing.pace.repeat")[level.order - 1]
     pace = Pace(strike=1.0 / level.notes_per_second_both, repeat=repeat, right=number("voicing.pace.right"))
     balance, taste = balance_of(desk.rules), taste_of(desk.rules)
     upper, lower, chords = Outline(tune), Outline(bass), desk.chords
     beats = _eased(desk, left_pulses(desk.sounds, desk.bars, resolution, pace, desk.pace), (0, 0, 2, 4))
-    left = left_hand(
+    left, below = left_hand(
         beats, desk.sounds, lower, upper, chords,
         _size(desk, "left"), balance, taste, desk.pace, lambda keys: desk.playable(keys, "left"),
     )  # fmt: skip
     beats = _eased(desk, right_pulses(tune, desk.sounds, desk.bars, resolution, pace, desk.pace), (0, 9, 9, 9))
-    right = right_hand(
+    right, above = right_hand(
         beats, desk.sounds, left, lower, upper, chords,
         _size(desk, "right"), balance, taste, desk.pace, lambda keys: desk.playable(keys, "right"),
         level.voices_right > 1, desk.loud,
     )  # fmt: skip
-    return (*left, *right, *_octaves(desk, bass, left))
+    return (*left, *right, *_octaves(desk, bass, left)), (*below, *above)
 
 
 def _size(desk: Desk, hand: Hand) -> Size:

@@ -8,8 +8,8 @@ from collections.abc import Iterable, Mapping, Sequence
 from typing import Literal
 
 from reduce.arrange.fates import Reason, Trace
+from reduce.arrange.left_out import LeftOut, Why
 from reduce.arrange.line import Tone
-from reduce.arrange.strands import Refused
 from reduce.model.decision import Decision, DecisionKind, Fate, FateKind, Rejected
 from reduce.model.draft import DraftNote, Hand
 from reduce.model.level import Level
@@ -227,11 +227,8 @@ _WORDS: dict[tuple[FateKind, Reason], tuple[DecisionKind, str]] = {
         "{who}: left to another note that sounds the same tone (unison or octave), because one key is enough; the weight is lost.",
     ),
     ("merged", "drum"): ("inner", "{who}: the drum's tone is in the bass already and is heard there; a drum stroke is no note of its own."),
-    ("simplified", "rhythm"): (
-        "rhythm",
-        "{who}: sounds, but is not struck in its own rhythm, because {hands}; the inner motion is lost.",
-    ),
-    ("dropped", "thinned"): ("chord", "{who}: left out, because {full}; thirds, sevenths and outer lines come first."),
+    ("simplified", "rhythm"): ("rhythm", "{who}: sounds, but is not struck in its own rhythm, because {struck}; the inner motion is lost."),
+    ("dropped", "thinned"): ("chord", "{who}: left out, because {why}; {lost}."),
     ("dropped", "ornament"): ("notation", "{who}: grace notes left out, because this level plays {ornaments}; the main notes stay."),
     ("dropped", "drum"): (
         "inner",
@@ -240,6 +237,20 @@ _WORDS: dict[tuple[FateKind, Reason], tuple[DecisionKind, str]] = {
     ("dropped", "cue"): ("inner", "{who}: cue or hidden notes left out, because they are printed for orientation only."),
     ("dropped", "silenced"): ("inner", "{who}: left out, because the arranger wants it so."),
     ("dropped", "outside"): ("cut", "{who}: outside the bars of this draft."),
+}
+_CITED: dict[Reason, tuple[str, str]] = {  # the rule behind each reason, and the setting that would change it
+    "same": ("voicing.grip-to-grip", "voicing.grip-to-grip.exact"),
+    "octave": ("voicing.grip-to-grip", "voicing.grip-to-grip.exact"),
+    "doubling": ("voicing.grip-to-grip", "voicing.grip-to-grip.repeat"),
+    "ornament": ("ornament.grace", "level.ornaments"),
+    "drum": ("marks.colour", "marks.colour.silence-bars"),
+    "outside": ("length.excerpt", "level.bars-max"),
+}
+_TOLD_BY: dict[Reason, tuple[DecisionKind, ...]] = {  # kinds of decisions that may have settled it before
+    "octave": ("octave",),
+    "rhythm": ("rhythm",),
+    "ornament": ("notation",),
+    "outside": ("cut",),
 }
 _ORNAMENTS = {"none": "none", "grace": "single graces only", "trill-turn": "trills and turns only", "all": "only those of the tune"}
 
@@ -264,19 +275,35 @@ def explained_fates(
     score: Score,
     texture: Texture,
     bars: Sequence[Bar],
-    refused: Sequence[Refused],
+    left_out: LeftOut,
     level: Level,
 ) -> tuple[Fate, ...]:
-    """One decision for each phrase and kind of fate, and every note's fate with the decision that says why."""
+    """One decision for each phrase, kind of fate and rule that decided it, and every note's fate with the decision that says why.
+
+    A note whose fate an earlier decision told (an octave, a rhythm, a grace, the cut) points to that decision.
+    """
     ends = _section_ends(texture, bars)
     names = {stream.id: stream.name for stream in texture.streams}
     starts = [bar.start for bar in score.bars]
-    groups: dict[tuple[int, FateKind, Reason], list[Trace]] = defaultdict(list)
-    for trace in traces:
-        block = -1 if trace.reason in ("outside", "cue") else bisect_right(ends, trace.note.onset)
-        groups[block, trace.kind, trace.reason].append(trace)
+    earlier = {
+        reason: {name: d.id for d in ledger.decisions() if d.kind in kinds for name in d.source_notes} for reason, kinds in _TOLD_BY.items()
+    }
     decided: dict[str, str] = {}
-    for (_, kind, reason), members in sorted(groups.items(), key=lambda g: (g[0][0], g[0][1], g[0][2])):
+    groups: dict[tuple[int, FateKind, Reason, str], list[Trace]] = defaultdict(list)
+    whys: dict[tuple[int, FateKind, Reason, str], Why] = {}
+    for trace in traces:
+        told = earlier.get(trace.reason, {}).get(trace.note.id)
+        if told is not None:
+            decided[trace.note.id] = told
+            continue
+        block = -1 if trace.reason in ("outside", "cue") else bisect_right(ends, trace.note.onset)
+        why = left_out.why(trace) if trace.reason == "thinned" else _cited(trace.reason, left_out)
+        place = (block, trace.kind, trace.reason, why.setting)
+        whys.setdefault(place, why)
+        groups[place].append(trace)
+    for place, members in sorted(groups.items(), key=lambda g: g[0]):
+        _, kind, reason, _ = place
+        why = whys[place]
         first = bisect_right(starts, min(t.note.onset for t in members)) - 1
         last = bisect_right(starts, max(t.note.onset for t in members)) - 1
         count = Counter(names.get(texture.stream_of.get(t.note.id, -1), score.parts[t.note.part].name) for t in members)
@@ -284,8 +311,9 @@ def explained_fates(
         decision_kind, words = _WORDS[kind, reason]
         sentence = f"{bars_named(score.bars[first], score.bars[last])}, " + words.format(
             who=who,
-            hands=f"two hands take {level.notes_right}+{level.notes_left} keys and other lines lead",
-            full=f"{level.notes_right}+{level.notes_left} keys and a reach of {level.span_left} semitones hold no more",
+            why=why.words,
+            lost="the chord is thinner" if len(members) > 1 else "one note is missing",
+            struck=why.words,
             ornaments=_ORNAMENTS[level.ornaments],
         )
         name = ledger.add(
@@ -296,14 +324,67 @@ def explained_fates(
                 onset=min(t.note.onset for t in members),
                 sentence=sentence,
                 certainty=0.9,
-                rule="choices" if reason == "silenced" else "voicing.chord-notes",
-                setting="" if reason == "silenced" else "voicing.chord-notes.note-left",
-                measured=float(len(members)),
-                unit="notes",
+                rule=why.rule,
+                setting=why.setting,
+                measured=float(len(members)) if why.measured is None else why.measured,
+                limit=why.limit,
+                unit=why.unit or "notes",
                 source_notes=tuple(t.note.id for t in members),
                 draft_notes=tuple(dict.fromkeys(d for t in members for d in t.draft_notes)),
+                by="arranger" if reason == "silenced" else "tool",
             )
         )
         for trace in members:
             decided[trace.note.id] = name
+    _summed_up(ledger, traces, groups, whys, bars)
     return tuple(Fate(note=t.note.id, kind=t.kind, decision=decided[t.note.id], draft_notes=t.draft_notes) for t in traces)
+
+
+def _summed_up(
+    ledger: Ledger,
+    traces: Sequence[Trace],
+    groups: Mapping[tuple[int, FateKind, Reason, str], Sequence[Trace]],
+    whys: Mapping[tuple[int, FateKind, Reason, str], Why],
+    bars: Sequence[Bar],
+) -> None:
+    """One big decision: how much of the orchestra is left out, and for what reason most of it."""
+    inside = [t for t in traces if t.reason not in ("outside", "cue")]
+    count: Counter[str] = Counter()
+    chief: dict[str, Why] = {}
+    for place, members in groups.items():
+        if place[2] == "thinned":
+            count[place[3]] += len(members)
+            chief.setdefault(place[3], whys[place])
+    if not count:
+        return
+    lost = 100 * count.total() / len(inside)
+    doubled = 100 * sum(t.reason == "doubling" for t in inside) / len(inside)
+    why = chief[count.most_common(1)[0][0]]
+    where = bars_named(bars[0], bars[-1])
+    share = f"{lost:.0f} of 100 notes are" if lost >= 1.5 else "hardly any note is"
+    those = "most go" if lost >= 1.5 else "those that are go"
+    ledger.add(
+        Decision(
+            id="",
+            kind="inner",
+            bars=(bars[0].index, bars[-1].index),
+            onset=bars[0].start,
+            sentence=f"{where}: {share} left out and {doubled:.0f} of 100 double others; {those} because {why.words}.",
+            weight="big",
+            certainty=0.9,
+            rule=why.rule,
+            setting=why.setting,
+            measured=round(lost, 1),
+            unit="notes of 100",
+        )
+    )
+
+
+def _cited(reason: Reason, left_out: LeftOut) -> Why:
+    """The rule and setting behind a fate that is no leaving out."""
+    if reason == "rhythm":
+        return left_out.slower()
+    if reason == "silenced":
+        return Why(words="", rule="choices", setting="")
+    rule, setting = _CITED.get(reason, ("", ""))
+    return Why(words="", rule=rule, setting=setting)

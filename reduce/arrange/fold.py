@@ -33,6 +33,16 @@ class Inner:
     margin: float = 0.0
 
 
+@dataclass(frozen=True, slots=True)
+class Room:
+    """One strike of a hand as the search saw it: the slot, the inner keys it got, and how many the hand may hold at most."""
+
+    hand: Hand
+    slot: Slot
+    keys: tuple[int, ...]
+    size: int
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Size:
     """What a hand may take: semitones struck or held together, keys at once (outer line included).
@@ -96,10 +106,9 @@ def left_hand(
     taste: Taste,
     ticks_a_second: Callable[[int], float],
     playable: Playable,
-) -> tuple[Inner, ...]:
-    """Chord notes above the bass at each pulse of the accompaniment."""
+) -> tuple[tuple[Inner, ...], tuple[Room, ...]]:
+    """Chord notes above the bass at each pulse of the accompaniment, and what each strike had room for."""
     slots: list[Slot] = []
-    holds: list[tuple[int, int]] = []
     chord_at = _ChordFinder(chords)
     previous = -(10**9)
     for pulse, heard in zip(pulses, over(sounds, [(p.onset, p.end) for p in pulses]), strict=True):
@@ -152,9 +161,8 @@ def left_hand(
                 seconds=seconds,
             )
         )
-        holds.append((onset, end))
         previous = onset
-    return _inner("left", slots, holds, grips(slots, taste, playable))
+    return _inner("left", size, slots, grips(slots, taste, playable))
 
 
 def right_hand(
@@ -171,13 +179,12 @@ def right_hand(
     playable: Playable,
     two_voices: bool,
     loud: Callable[[int], bool],
-) -> tuple[Inner, ...]:
-    """Chord notes below the tune, at the tune notes that carry them; never above it.
+) -> tuple[tuple[Inner, ...], tuple[Room, ...]]:
+    """Chord notes below the tune, at the tune notes that carry them; never above it.  Also what each strike had room for.
 
     With ``two_voices`` the chord may be held under a moving tune; otherwise it shares the tune note's own length.
     """
     slots: list[Slot] = []
-    holds: list[tuple[int, int]] = []
     chord_at = _ChordFinder(chords)
     left_onsets = [i.onset for i in left]
     previous = -(10**9)
@@ -242,17 +249,14 @@ def right_hand(
                 seconds=seconds,
             )
         )
-        holds.append((onset, end))
         previous = onset
-    return _inner("right", slots, holds, grips(slots, taste, playable))
+    return _inner("right", size, slots, grips(slots, taste, playable))
 
 
-def _inner(hand: Hand, slots: Sequence[Slot], holds: Sequence[tuple[int, int]], chosen: Sequence[Grip]) -> tuple[Inner, ...]:
-    return tuple(
-        Inner(hand, onset, end, grip.keys, grip.runner_up, grip.margin)
-        for (onset, end), grip, _ in zip(holds, chosen, slots, strict=True)
-        if grip.keys
-    )
+def _inner(hand: Hand, size: Size, slots: Sequence[Slot], chosen: Sequence[Grip]) -> tuple[tuple[Inner, ...], tuple[Room, ...]]:
+    pairs = list(zip(slots, chosen, strict=True))
+    inner = tuple(Inner(hand, slot.onset, slot.end, grip.keys, grip.runner_up, grip.margin) for slot, grip in pairs if grip.keys)
+    return inner, tuple(Room(hand, slot, grip.keys, size.keys - 1) for slot, grip in pairs)
 
 
 def _gains(

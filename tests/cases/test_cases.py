@@ -190,7 +190,8 @@ def _found(result: Result, path: str) -> list[Any]:
     if first == "check":
         found: list[Any] = [check(result.draft, result.rules.level, result.rules)]
     else:
-        found = [Taught(result) if first == "lesson" else getattr(result, first)]
+        value = Taught(result) if first == "lesson" else getattr(result, first)
+        found = list(value) if isinstance(value, tuple) else [value]
     for name in rest:
         found = [getattr(item, name) for item in found]
         found = [inner for item in found for inner in (item if isinstance(item, tuple) else (item,))]

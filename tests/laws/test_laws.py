@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
+from dataclasses import fields
 from itertools import pairwise
 
 import pytest
@@ -10,7 +11,7 @@ from hypothesis import HealthCheck, Phase, given, settings
 from lxml import etree
 
 from reduce import analyse, rulebook
-from reduce.arrange import Arrangement, Request, arrange
+from reduce.arrange import Arrangement, Request, arrange, foremost
 from reduce.model.draft import Draft
 from reduce.model.score import Score
 from reduce.notate import musicxml
@@ -54,6 +55,31 @@ def test_law_1_every_note_has_one_fate(level: str, score: Score) -> None:
     assert {f.decision for f in result.fates} <= decisions
     for note in result.draft.notes:
         assert note.sources or note.decision in decisions
+
+
+@pytest.mark.parametrize("level", LEVELS)
+@laws
+@given(score=scores())
+def test_every_fate_cites_a_rule_of_the_book(level: str, score: Score) -> None:
+    """Each note's fate points to a decision whose setting exists, and a note left out names the one limit that decided it."""
+    result = made(score, level)
+    known = RULES[level].values.keys() | {"level." + f.name.replace("_", "-") for f in fields(RULES[level].level)}
+    decisions = {d.id: d for d in result.decisions}
+    for fate in result.fates:
+        decision = decisions[fate.decision]
+        assert not decision.setting or decision.setting in known, decision.setting
+        assert decision.setting or fate.kind != "dropped", decision.sentence
+
+
+@pytest.mark.parametrize("level", LEVELS)
+@laws
+@given(score=scores())
+def test_at_most_eight_big_decisions_and_first(level: str, score: Score) -> None:
+    """The log leads with no more than eight big decisions."""
+    _, heard = analyse.texture(score, RULES[level])
+    weights = [d.weight for d in foremost((*made(score, level).decisions, *heard), RULES[level])]
+    assert weights.count("big") <= 8
+    assert "big" not in weights[weights.count("big") :]
 
 
 @pytest.mark.parametrize("level", LEVELS)
