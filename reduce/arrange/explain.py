@@ -246,6 +246,7 @@ _CITED: dict[Reason, tuple[str, str]] = {  # the rule behind each reason, and th
     "drum": ("marks.colour", "marks.colour.silence-bars"),
     "outside": ("length.excerpt", "level.bars-max"),
 }
+_PRICE = dict.fromkeys(("level.notes-left", "level.notes-right"), "thirds, sevenths and outer lines come first")
 _TOLD_BY: dict[Reason, tuple[DecisionKind, ...]] = {  # kinds of decisions that may have settled it before
     "octave": ("octave",),
     "rhythm": ("rhythm",),
@@ -312,7 +313,7 @@ def explained_fates(
         sentence = f"{bars_named(score.bars[first], score.bars[last])}, " + words.format(
             who=who,
             why=why.words,
-            lost="the chord is thinner" if len(members) > 1 else "one note is missing",
+            lost=_PRICE.get(why.setting, "the chord is thinner" if len(members) > 1 else "one note is missing"),
             struck=why.words,
             ornaments=_ORNAMENTS[level.ornaments],
         )

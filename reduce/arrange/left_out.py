@@ -14,7 +14,7 @@ from reduce.model.record import dataclass
 from reduce.model.rules import Rules
 from reduce.model.texture import Chord
 
-_SOFTEST_FIRST = ("price", "fifth", "foreign", "crowd", "speed", "deep", "span")  # the weakest obstacle is the one that decided
+_SOFTEST_FIRST = ("price", "fifth", "foreign", "crowd", "speed", "deep", "span", "line")  # the weakest obstacle is the one that decided
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -70,6 +70,7 @@ class LeftOut:
             onsets = self._onsets[hand]
             for room in row[bisect_left(onsets, note.onset) : bisect_left(onsets, note.end)]:
                 cause, amount = self._obstacle(room, pc, note.onset)
+                cause = "line" if room.size < 1 else cause  # a hand that plays no chords decides nothing where the other does
                 found.setdefault(cause, (room, amount))
         for cause in _SOFTEST_FIRST:
             if cause in found:
@@ -117,11 +118,11 @@ class LeftOut:
 
     def _told(self, cause: str, room: Room, amount: int) -> Why:
         hand, seconds = room.hand, room.slot.seconds
-        if cause == "crowd":
+        if cause in ("crowd", "line"):
             held, most = amount + (room.slot.outer is not None), room.size + 1
+            words = f"the {hand} hand holds its {most} keys already" if most > 1 else f"the {hand} hand plays one note at a time"
             return Why(
-                words=f"the {hand} hand holds its {most} keys already", rule="voicing.chord-notes", setting=f"level.notes-{hand}",
-                measured=held, limit=most, unit="keys",
+                words=words, rule="voicing.chord-notes", setting=f"level.notes-{hand}", measured=held, limit=most, unit="keys"
             )  # fmt: skip
         if cause == "speed":
             name = "some" if amount == (1 if hand == "left" else 0) else "more"

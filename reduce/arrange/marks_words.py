@@ -83,7 +83,10 @@ def entries(page: Page) -> list[DraftMark]:
 
 
 def pauses(page: Page) -> list[DraftMark]:
-    """Fermatas and breaths: a long pause anywhere in the orchestra holds the draft, on the note that sounds then or on the rest."""
+    """Fermatas and breaths: a long pause anywhere in the orchestra holds the draft, on the note that sounds then or on the rest.
+
+    Where one hand's note has it from the source, the other hand's note of that moment gets it too.
+    """
     ticks = {mark.onset for mark in page.marks("fermata") if mark.onset >= page.start}
     ticks |= {note.onset for note in page.score.notes if note.fermata and page.start <= note.onset < page.end}
     shown = {note.onset + page.offset for note in page.notes if note.fermata}
@@ -96,6 +99,10 @@ def pauses(page: Page) -> list[DraftMark]:
             continue
         last = onset
         out.append(DraftMark(kind="fermata", onset=onset - page.offset, end=onset - page.offset))
+    has = {(note.onset, note.hand) for note in page.notes if note.fermata}
+    lacks = {(note.onset, note.hand) for note in page.notes if not note.grace} - has
+    held = {onset for onset, _ in has}
+    out += [DraftMark(kind="fermata", onset=onset, end=onset, hand=hand) for onset, hand in sorted(lacks) if onset in held]
     for mark in page.marks("breath"):
         if mark.onset >= page.start and page.part_at(max(page.start, mark.onset - 1)) == mark.part:
             out.append(DraftMark(kind="breath", onset=mark.onset - page.offset, end=mark.onset - page.offset, text=mark.text, hand="right"))

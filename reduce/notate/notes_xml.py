@@ -135,7 +135,8 @@ class NoteWriter:
             signs.append(f'<tremolo type="single">{min(strokes, 8)}</tremolo>')
         if signs:
             found += f"<ornaments>{''.join(signs)}</ornaments>"
-        if any(note.fermata and note.end == end for note in notes) or any(onset == start for onset, _ in self.on.fermatas if first):
+        held = {onset for onset, where in self.on.fermatas if where in ("both", notes[0].hand)}
+        if any((note.fermata or note.onset in held) and note.end == end for note in notes):  # over the last of tied notes
             found += '<fermata type="upright"/>'
         return found
 

@@ -86,6 +86,16 @@ def test_signs_on_notes() -> None:
     assert "3" == root.findtext(".//tremolo")
 
 
+def test_a_fermata_over_tied_notes_stands_over_the_last() -> None:
+    """A held note over the bar line has its fermata once, at its end, on the staff that is meant (Gould, Behind Bars, from memory)."""
+    made = draft("meter 4/4\nright | c5:1~ | c5:1 |\nleft | c3:1~ | c3:1 |")
+    for hand, staves in (("right", ["1"]), ("both", ["1", "2"])):
+        root = etree.fromstring(musicxml(replace(made, marks=(mark("fermata", 0, hand=hand),)), level()))
+        signs = [note for note in root.iter("note") if note.find("notations/fermata") is not None]
+        assert staves == [note.findtext("staff") for note in signs]
+        assert [["stop"]] * len(staves) == [[tie.get("type") for tie in note.iter("tie")] for note in signs]
+
+
 def test_graces_lead_to_their_note() -> None:
     """Grace notes stand before the note of their onset, take no time, and two or more share beams."""
     root = written("meter 4/4\nright | b4:16g c5:16g d5:1 |\nleft | c3:1 |".replace(":16g", ":g"))
