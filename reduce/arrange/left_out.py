@@ -142,13 +142,13 @@ class LeftOut:
                 words="so deep it would lie too close to its neighbour and sound like mud", rule="voicing.low-intervals",
                 setting="voicing.low-intervals.never", measured=amount, unit="MIDI number",
             )  # fmt: skip
-        words = {
+        told = {
             "foreign": "it is not of the chord and passes quickly",
             "fifth": "the ear supplies the fifth of the chord",
             "price": "other notes already fill the chord and a fuller grip would be heavy",
         }
         name = {"foreign": "foreign", "fifth": "fifth", "price": f"note-{hand}"}[cause]
-        return Why(words=words[cause], rule="voicing.chord-notes", setting=f"voicing.chord-notes.{name}")
+        return Why(words=told[cause], rule="voicing.chord-notes", setting=f"voicing.chord-notes.{name}")
 
     def _swept(self, swept: Refused) -> Why:
         hand = swept.key.hand
