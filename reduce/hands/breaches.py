@@ -28,8 +28,9 @@ def breaches(
     """Every breach of the level, in order.
 
     ``shared`` are the places where both hands want one key.  Hard are: too wide, too many keys, out of range, key signature, note
-    value, one key for both hands, voices that run into each other; and a chord out of reach where the hand was given by name
-    (``span_given``).
+    value (a short run written out is an ornament where the level has all of them), one key for both hands, voices that run into each
+    other; and a chord out of reach where the hand was given by name (``span_given``).  Too many keys only because one is held from
+    before is no hard breach where the level has the pedal at will: the pedal holds it (common practice).
     """
     tally = Tally(sheet)
     for hand in HANDS:
@@ -51,12 +52,15 @@ def _chords(tally: Tally, sheet: Sheet, row: Sequence[Touch], hand: Hand, terms:
     level = terms.level
     widest, most = (level.span_right, level.notes_right) if hand == "right" else (level.span_left, level.notes_left)
     voices = level.voices_right if hand == "right" else level.voices_left
+    pedal = level.pedal == "free"
     for touch in row:
         down = touch.down
+        kept = ", unless the pedal holds what was struck before" if pedal and down != touch.keys else ""
         ids = tuple(n.id for n in touch.notes)
         at = (touch.bar, touch.onset, hand)
         if len(down) > most:
-            tally.add(*at, "crowd", f"{len(down)} keys down in one hand, the level has {most}", len(down), most, "keys", True, ids)
+            told = f"{len(down)} keys down in one hand, the level has {most}{kept}"
+            tally.add(*at, "crowd", told, len(down), most, "keys", not kept or len(touch.keys) > most, ids)
         if len(down) > 1:
             wide = down[-1] - down[0]
             if wide > widest:

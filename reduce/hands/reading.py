@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from bisect import bisect_right
 from collections.abc import Sequence
+from fractions import Fraction
 
 from reduce.hands.figures import BarFigures, crosses_beat, ledger_lines, off_beats, uneven
 from reduce.hands.report import BarLoad, Side
 from reduce.hands.tally import Tally, placed
 from reduce.hands.terms import Sheet, Terms
 from reduce.hands.touch import HANDS, Touch
-from reduce.model.draft import Hand
+from reduce.model.draft import DraftNote, Hand
 from reduce.model.score import Bar, felt_beat
 
 _ORNAMENTS = {"none": frozenset(), "grace": frozenset(), "trill-turn": frozenset({"trill-mark", "turn", "inverted-turn", "mordent"})}
@@ -21,6 +22,7 @@ def read_notes(tally: Tally, sheet: Sheet, terms: Terms) -> None:
     level, quarter = terms.level, sheet.draft.resolution
     shortest = level.shortest * quarter
     longest = level.longest * quarter
+    graced = _written_out(sheet.draft.notes, shortest, quarter // 2) if shortest and level.ornaments == "all" else frozenset()
     for bar, note in placed(sheet.draft.bars, sheet.draft.notes):
         at, ids = (bar.index - sheet.draft.bars[0].index, note.onset, note.hand), (note.id,)
         if note.grace or note.duration <= 0:
@@ -32,10 +34,10 @@ def read_notes(tally: Tally, sheet: Sheet, terms: Terms) -> None:
             called = sheet.name(limit, at[0])
             tally.add(*at, "range", f"{note.pitch} lies beyond {called}", note.midi, limit, "MIDI number", True, ids)
         if shortest and note.duration < shortest:
-            tally.add(
-                *at, "value", f"A note of {note.duration / quarter:g} quarters, the level's shortest has {float(level.shortest):g}",
-                note.duration / quarter, float(level.shortest), "quarters", True, ids,
-            )  # fmt: skip
+            told = f"A note of {note.duration / quarter:g} quarters, the level's shortest has {float(level.shortest):g}"
+            ornament = note.id in graced
+            told += "; a run written out, to be played like an ornament" if ornament else ""
+            tally.add(*at, "value", told, note.duration / quarter, float(level.shortest), "quarters", not ornament, ids)
         if longest and note.duration > longest:
             tally.add(
                 *at, "value", f"A note of {note.duration / quarter:g} quarters, the level's longest has {float(level.longest):g}",
@@ -53,6 +55,28 @@ def read_notes(tally: Tally, sheet: Sheet, terms: Terms) -> None:
         for sign in note.ornaments:
             if level.ornaments != "all" and sign not in _ORNAMENTS[level.ornaments]:
                 tally.add(*at, "ornament", f"The ornament {sign} is not known at this level", 1, 0, "signs", False, ids)
+
+
+def _written_out(notes: Sequence[DraftNote], shortest: Fraction, longest: int) -> frozenset[str]:
+    """Ids of notes in short runs by step that are ornaments written out: shorter than ``shortest`` ticks each, ``longest`` in all.
+
+    Common practice: a slide or a turn in small values is played like graces, not counted.
+    """
+    out: set[str] = set()
+    voices: dict[tuple[str, int], list[DraftNote]] = {}
+    for note in notes:
+        if not note.grace and note.duration > 0:
+            voices.setdefault((note.hand, note.strand), []).append(note)
+    for row in voices.values():
+        run: list[DraftNote] = []
+        for i, note in enumerate(row):
+            joins = run and note.onset == run[-1].end and 0 < abs(note.midi - run[-1].midi) <= 2
+            run = [*run, note] if joins else [note]
+            run = run if note.duration < shortest else []
+            ends = i + 1 == len(row) or row[i + 1].duration >= shortest or row[i + 1].onset != note.end
+            if ends and len(run) > 1 and sum(n.duration for n in run) <= longest:
+                out.update(n.id for n in run)
+    return frozenset(out)
 
 
 def read_bars(

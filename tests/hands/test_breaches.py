@@ -67,6 +67,26 @@ def test_held_keys_count_like_struck_ones() -> None:
     assert (span.measured, span.limit, span.unit, span.hard) == (16, 12, "semitones", True)
 
 
+def test_what_the_pedal_holds_is_no_hard_crowd() -> None:
+    """Law: a held bass and four keys struck over it are five; a pedal at will holds the bass, and this is only to be weighed."""
+    held = replace(sheet("", "A2:2").notes[0], id="b")
+    chord = tuple(replace(n, strand=2, id=f"x{i}") for i, n in enumerate(sheet("", "r:1 C3+D#3+F#3+A3:1").notes))
+    draft = replace(sheet("C5:4", ""), notes=(*sheet("C5:4", "").notes, held, *chord))
+    for level, hard in (("late-intermediate", [False]), ("intermediate", [True])):
+        assert hard == [b.hard for b in breaches(BOOK[level], draft) if b.what == "crowd" and b.measured == 5]
+    five = replace(sheet("C5:4", "A2+C3+D#3+F#3+A3:1"))
+    assert "crowd" in kinds(BOOK["late-intermediate"], five, hard=True)
+
+
+def test_a_slide_written_out_is_an_ornament() -> None:
+    """Law: four sixty-fourths by step are graces where a level has all ornaments; leaps or longer runs are values to read."""
+    run = "C5:1/16 D5:1/16 E5:1/16 F5:1/16 G5:15/4"
+    assert "value" not in kinds(BOOK["late-intermediate"], sheet(run, "C3:4"), hard=True)
+    assert "value" in kinds(BOOK["late-intermediate"], sheet(run, "C3:4"), hard=False)
+    for other in ("C5:1/16 E5:1/16 G5:1/16 C6:1/16 G5:15/4", "C5:1/16 D5:1/16 E5:1/16 F5:1/16 " * 4 + "G5:3"):
+        assert "value" in kinds(BOOK["late-intermediate"], sheet(other, "C3:4"), hard=True)
+
+
 def test_rolled_chords_are_let_off_up_to_the_level() -> None:
     """Law: a rolled chord wider than the span but inside the level's rolled one is no hard breach."""
     level = replace(BOOK["intermediate"].level, rolled_max=16)
