@@ -332,7 +332,6 @@ def explained_fates(
                 unit=why.unit or "notes",
                 source_notes=tuple(t.note.id for t in members),
                 draft_notes=tuple(dict.fromkeys(d for t in members for d in t.draft_notes)),
-                by="arranger" if reason == "silenced" else "tool",
             )
         )
         for trace in members:

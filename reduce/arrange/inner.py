@@ -12,6 +12,7 @@ from reduce.model.record import dataclass
 from reduce.model.score import Bar
 from reduce.model.texture import Role
 
+_SHAKEN = 1  # strokes through a stem: a note that is repeated or trembles
 INNER_ROLES: frozenset[Role] = frozenset({"harmony", "figuration", "counter", "melody-third"})
 
 
@@ -52,13 +53,15 @@ def left_pulses(
 ) -> tuple[Pulse, ...]:
     """The moments at which the accompaniment strikes, thinned to what a hand can repeat.
 
-    Repeated notes of one stream count half and keep a wider distance than moving ones (common practice: orchestral
-    repetition becomes slower repetition on the piano).
+    A tremolo is repeated eighths.  Repeated notes of one stream count half and keep a wider distance than moving ones (common practice:
+    orchestral repetition becomes slower repetition on the piano).
     """
     weight: dict[int, float] = {}
     ends: dict[int, int] = {}
     moving: set[int] = set()
     last: dict[int, Sound] = {}
+    step = resolution // 2
+    shaken: dict[int, int] = {}
     for sound in sounds:
         if sound.role not in INNER_ROLES:
             continue
@@ -69,8 +72,14 @@ def left_pulses(
             moving.add(sound.onset)
         if sound.end > ends.get(sound.onset, 0):
             ends[sound.onset] = sound.end
+        if sound.note.tremolo >= _SHAKEN and sound.end - sound.onset > step:
+            for onset in range(sound.onset + step, sound.end, step):
+                shaken[onset] = max(shaken.get(onset, 0), min(sound.end, onset + step))
         if before is None or before.onset != sound.onset:
             last[sound.stream] = sound
+    for onset, end in shaken.items():
+        weight[onset] = weight.get(onset, 0.0) + 0.5
+        ends[onset] = max(ends.get(onset, 0), end)
     starts = [bar.start for bar in bars]
     ranked = sorted(weight, key=lambda onset: (-_rank(onset, bars, starts, resolution, weight), onset))
     kept: list[int] = []
