@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
+from collections import Counter
+from collections.abc import Callable, Iterator, Mapping, Sequence
 
 from reduce.arrange.desk import Desk, balance_of, taste_of
-from reduce.arrange.echoes import chords_alike, strikes_alike
+from reduce.arrange.echoes import chords_alike, sizes_alike, strikes_alike
 from reduce.arrange.figured import Seat, bass_keys, left_keys, positions, right_inner
 from reduce.arrange.figures import Strike, accompany
 from reduce.arrange.fold import Inner, Outline
@@ -37,9 +38,9 @@ def accompaniment(
         resolution=resolution, quarters=quarters, tune=tune, bass=bass, phrases=desk.texture.phrases,
         chosen=desk.figures, own=desk.motions,
     )  # fmt: skip
-    strikes = strikes_alike(strikes, chords, desk.bars, tune, desk.motions, desk.echoes)
     if desk.ease:
         strikes = tuple(_eased(desk, strikes))
+    strikes = strikes_alike(strikes, chords, desk.bars, tune, desk.motions, desk.echoes)
     if given:
         strikes = tuple(_waiting(strikes, given))
     upper, balance, taste = Outline(tune), balance_of(rules), taste_of(rules)
@@ -88,10 +89,13 @@ def accompaniment(
         lambda keys: desk.playable(keys, "left"), desk.pace,
     )  # fmt: skip
     left = left_keys(strikes, chords, found, upper, near, level.lowest, level.span_left, resolution // 2)
+    left = tuple(_trimmed(left, sizes_alike(Counter(key.onset for key in left), desk.bars, desk.echoes)))
     right = right_inner(
         strikes, chords, left, upper, struck, level.span_right, level.notes_right, worth, taste,
         lambda keys: desk.playable(keys, "right"), desk.pace,
     )  # fmt: skip
+    inner = sizes_alike({one.onset: len(one.keys) for one in right}, desk.bars, desk.echoes)
+    right = tuple(replace(one, keys=one.keys[-inner.get(one.onset, 9) :]) for one in right)
     return left, right, decisions, chords
 
 
@@ -104,6 +108,16 @@ def _waiting(strikes: Sequence[Strike], given: Sequence[Tone]) -> Iterator[Strik
             yield strike
         elif met[0].onset > strike.onset:
             yield replace(strike, end=met[0].onset)
+
+
+def _trimmed(keys: Sequence[Key], sizes: Mapping[int, int]) -> Iterator[Key]:
+    """The keys with only the lowest ones of a strike where ``sizes`` (by onset) has a number."""
+    low: dict[int, list[int]] = {}
+    for key in keys:
+        low.setdefault(key.onset, []).append(key.midi)
+    for key in keys:
+        if key.onset not in sizes or key.midi in sorted(low[key.onset])[: sizes[key.onset]]:
+            yield key
 
 
 def _ground(chord: Chord, sounds: Callable[[Chord, int], bool]) -> int:

@@ -165,3 +165,16 @@ def _moves_alike(own: Sequence[Motion], bars: Sequence[Bar], place: int, first: 
         return a.silent == b.silent and a.doubled == b.doubled
     away = bar.start - bars[first].start
     return 8 * max(abs(a.first - b.first - away), abs(a.last - b.last - away)) <= bar.length
+
+
+def sizes_alike(rows: Mapping[int, int], bars: Sequence[Bar], found: Mapping[int, Echo]) -> dict[int, int]:
+    """How many keys a hand strikes at each onset (``rows``), where a bar repeats another: as many as in the place that has fewest there."""
+    starts = [bar.start for bar in bars]
+    roots = {echo.first for echo in found.values()}
+    shared: dict[tuple[int, int], list[int]] = {}
+    for onset in rows:
+        place = bisect_right(starts, onset) - 1
+        if place in found or place in roots:
+            root = found[place].first if place in found else place
+            shared.setdefault((root, onset - bars[place].start), []).append(onset)
+    return {onset: fewest for group in shared.values() if (fewest := min(rows[onset] for onset in group)) for onset in group}

@@ -239,6 +239,23 @@ def _joined(
         better = better[: better.index(figure)] if figure in better else better
         order = [*(name for name in better if name in refused), *(name for name in refused if name not in better)]
         out.append(Section(first, last, figure, source, tuple(Rejected(SPOKEN[name], refused[name]) for name in order)))
+    return _unbroken(out, [frozenset(by_meter[bar.meter][0]) for bar in bars])
+
+
+def _unbroken(parts: Sequence[Section], fit: Sequence[frozenset[str]]) -> tuple[Section, ...]:
+    """The sections without a change of figure where the orchestra goes on as before: the longer one's figure is played in both.
+
+    ``fit``: the figures that each bar can have.
+    """
+    out: list[Section] = []
+    for part in parts:
+        if out and out[-1].source == part.source:
+            before = out[-1]
+            longer, other = (before, part) if before.last - before.first >= part.last - part.first else (part, before)
+            if all(longer.figure in fit[place] for place in range(other.first, other.last + 1)):
+                out[-1] = replace(longer, first=before.first, last=part.last)
+                continue
+        out.append(part)
     return tuple(out)
 
 

@@ -8,8 +8,9 @@ from pathlib import Path
 import pytest
 
 import reduce
-from reduce.arrange.echoes import Echo, alike
+from reduce.arrange.echoes import Echo, alike, sizes_alike
 from tests import tiny
+from tests.arrange import lines
 
 # bars 1-4 come again in bars 9-12, and a fifth higher in bars 13-16; between them something else
 THEME = {
@@ -64,3 +65,10 @@ def test_relief_is_shared() -> None:
     found = {4: Echo(0, 0), 8: Echo(0, 5), 5: Echo(1, 0)}
     assert {0: 2, 4: 2, 8: 2, 3: 1} == alike({8: 2, 3: 1, 4: 1}, found)
     assert {} == alike({}, found)
+
+
+def test_as_many_keys_in_both_places() -> None:
+    """Law: a strike that comes again has the fewest keys that one of its places has; strikes of other bars are not named."""
+    bars = lines.score("meter 4/4\nOboe | c5:1 | d5:1 | c5:1 |\n").bars
+    at = [bar.start for bar in bars]
+    assert {at[0]: 2, at[2]: 2} == sizes_alike({at[0]: 3, at[1]: 1, at[2]: 2}, bars, {2: Echo(0, 0)})

@@ -202,3 +202,22 @@ def test_density_thins() -> None:
 
 def test_strikes_are_records() -> None:
     assert Strike(0, 12, "left", "bass", 1, 0).rest is False
+
+
+def test_off_beats_in_three_become_a_waltz_bass() -> None:
+    """Law: after-beats of a bar of three are a waltz bass at every level that has one (common practice)."""
+    places = bars(8, Meter((3,), 4))
+    for level in ("late-beginner", "early-intermediate", "intermediate"):
+        found = sections([figure(places, "off-beats")], places, lines.rules(level), quarters=84)
+        assert [(0, 7, "waltz-bass")] == [(part.first, part.last, part.figure) for part in found], level
+
+
+@pytest.mark.parametrize("level", LEVELS[:4])
+def test_no_change_of_figure_where_the_orchestra_goes_on(level: str) -> None:
+    """Law: two neighbouring sections never stand for the same thing in the orchestra with different figures, however busy the tune."""
+    places = bars(24, Meter((4,), 4))
+    quick = [Tone(Q * i // 2, Q * (i + 1) // 2, 60, in_key(60, 0), ("a",)) for i in range(8 * 8, 16 * 8)]
+    kinds = [figure(places, "repeated", 0, 15), figure(places, "held", 16, 23)]
+    found = sections(kinds, places, lines.rules(level), quarters=90, tune=quick)
+    assert all(before.source != after.source or before.figure == after.figure for before, after in pairwise(found))
+    assert (0, 23) == (found[0].first, found[-1].last)
