@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any
 from reduce.analyse.distinct import distinct
 from reduce.analyse.lines import Grid, Line
 from reduce.analyse.motifs import Events, figures_of, recurrence
-from reduce.analyse.sonority import against_harmony, mates, pairs, room_above
+from reduce.analyse.sonority import against_harmony, mates, pairs, partners, room_above
 from reduce.analyse.windows import between, running
 from reduce.model.record import dataclass
 
@@ -32,8 +32,8 @@ DESKS = (
 class Evidence:
     """Measurements of all lines.  Tables have a row a beat and a column a stream.
 
-    ``features`` by name; ``active`` where the line sounds; ``struck`` onsets a beat; ``same`` and ``together`` [beat, a, b]
-    count the onsets of the window around the beat that two lines strike with one pitch class, and at all;
+    ``features`` by name; ``active`` where the line sounds; ``struck`` onsets a beat; ``same`` and ``thirds`` [beat, a, b]
+    count the onsets of the window around the beat that two lines strike with one pitch class, and a third or sixth apart;
     ``events`` are the flat arrays of all line notes that later passes need.
     """
 
@@ -41,7 +41,6 @@ class Evidence:
     active: NDArray[np.bool_]
     struck: Table
     same: Table
-    together: Table
     thirds: Table
     events: Events
 
@@ -138,7 +137,7 @@ def measure(lines: Sequence[Line], grid: Grid, desks: Sequence[str], order: Sequ
     voices = per_beat(sounding.sum(axis=1, keepdims=True) * spans) / length
     alone_time = per_beat((sounding & (sounding.sum(axis=1, keepdims=True) == 1)) * spans) / length
     top_hit = per_beat((hit & (pitch == ceiling)).astype(np.int16))
-    together, same, thirds = (running(pair, "float32") for pair in pairs(pitch, hit & tuneful[None, :], edges))
+    pair_sums = [running(pair, "float32") for pair in pairs(pitch, hit & tuneful[None, :], edges)]
     held_class, lone_class = against_harmony(pitch, hit)
     in_held, lone = per_beat(held_class), per_beat(lone_class)
     room = per_beat(np.where(sounding, room_above(pitch), 0) * spans) / length
@@ -152,7 +151,6 @@ def measure(lines: Sequence[Line], grid: Grid, desks: Sequence[str], order: Sequ
         close.append(running(per_cell(n)))
         fresh.append(running(per_cell(new)))
 
-    features: dict[str, Any] = {}
     active = (sound > 0.01) & tuneful[None, :]
     near = {  # running sums
         name: running(table)
@@ -182,7 +180,9 @@ def measure(lines: Sequence[Line], grid: Grid, desks: Sequence[str], order: Sequ
         )
     }
     windows = {"beat": (0, 0), "bar": (bar // 2, bar // 2), "phrase": (2 * bar, 2 * bar), "before": (2 * bar, -1), "after": (-1, 2 * bar)}
-    diagonal = np.arange(streams)
+    features = partners(pair_sums, near["struck"], near["height"], near["sound"], windows)
+    same, thirds = (between(table, bar // 2, bar // 2) for table in pair_sums[1:])
+    del pair_sums
     for name, (back, ahead) in windows.items():
         number = between(near["struck"], back, ahead)
         some = np.maximum(number, 1)
@@ -209,21 +209,9 @@ def measure(lines: Sequence[Line], grid: Grid, desks: Sequence[str], order: Sequ
             "entries": between(near["entries"], back, ahead) / wide,
             "linked": between(near["links"], back, ahead) / some,
         }
-        pair_all, pair_same, pair_third = (between(p, back, ahead) for p in (together, same, thirds))
-        for p in (pair_all, pair_same, pair_third):
-            p[:, diagonal, diagonal] = 0
-        f["doubled"] = (pair_same > 0.7 * some[:, :, None]).sum(axis=2) * 1.0
-        f["in-thirds"] = (pair_third > 0.5 * some[:, :, None]).sum(axis=2) * 1.0
-        others = np.maximum((number > 0).sum(axis=1, keepdims=True) - 1 - f["doubled"], 1)
-        f["struck-with"] = (pair_all - pair_same).sum(axis=2) / some / others
         f["in-held"] = between(near["in_held"], back, ahead) / some
         f["lone"] = between(near["lone"], back, ahead) / some
         f["room"] = between(near["room"], back, ahead) / some_sound
-        busier = np.maximum(number[:, :, None], number[:, None, :])
-        with_me = (pair_all >= 0.7 * np.maximum(busier, 1)) & (pair_same < 0.5 * np.maximum(pair_all, 1))
-        higher = level[:, None, :] > level[:, :, None]
-        f["under"] = (with_me & higher).sum(axis=2) * 1.0
-        f["over"] = (with_me & ~higher).sum(axis=2) * 1.0
         f["desk-mates"] = mates(number > 0, desks)
         lively = number.copy()
         for key, value in (("onsets", f["onsets"]), ("height", f["height"]), ("steps-many", between(near["steps"], back, ahead) / wide)):
@@ -267,12 +255,11 @@ def measure(lines: Sequence[Line], grid: Grid, desks: Sequence[str], order: Sequ
     features["singers"] = np.full((count, streams), sum(d == "voice" for d in desks), dtype=np.float32)
     features["inside"] = np.repeat(np.array(grid.inside, dtype=np.float32)[:, None], streams, axis=1)
     return Evidence(
-        features={k: v.astype(np.float32) for k, v in features.items()},
+        features={k: v.astype(np.float32, copy=False) for k, v in features.items()},
         active=active,
         struck=struck,
-        same=between(same, bar // 2, bar // 2),
-        together=between(together, bar // 2, bar // 2),
-        thirds=between(thirds, bar // 2, bar // 2),
+        same=same,
+        thirds=thirds,
         events=Events(stream=stream, beat=beat, onset=onset, end=end, midi=midi, place=place, size=size, first=first, grams=grams),
     )
 

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from typing import Any
+
+from reduce.analyse.windows import between
 
 
 def pairs(pitch: Any, hit: Any, edges: Any) -> tuple[Any, Any, Any]:
@@ -17,14 +19,57 @@ def pairs(pitch: Any, hit: Any, edges: Any) -> tuple[Any, Any, Any]:
     a, p = hit[where], pitch[where] % 12
     both = a[:, :, None] & a[:, None, :]
     apart = (p[:, :, None] - p[:, None, :]) % 12
-    out = []
     which = beat_of[where]
-    bounds = np.searchsorted(which, np.arange(len(edges)))
-    for table in (both, both & (apart == 0), both & ((apart == 3) | (apart == 4) | (apart == 8) | (apart == 9))):
-        total = np.concatenate([np.zeros((1, streams, streams), dtype=np.int32), np.cumsum(table, axis=0, dtype=np.int32)])
-        upper = np.append(bounds[1:], len(where))
-        out.append((total[upper] - total[bounds]).astype(np.float32))
-    return out[0], out[1], out[2]
+    bounds = np.searchsorted(which, np.arange(len(edges) + 1))
+    filled = np.flatnonzero(bounds[1:] > bounds[:-1])
+
+    def by_beat(table: Any) -> Any:
+        total = np.zeros((len(edges), streams, streams), dtype=np.float32)
+        if len(filled):
+            total[filled] = np.add.reduceat(table, bounds[filled], axis=0, dtype=np.float32)
+        return total
+
+    return by_beat(both), by_beat(both & (apart == 0)), by_beat(both & ((apart == 3) | (apart == 4) | (apart == 8) | (apart == 9)))
+
+
+def partners(sums: Sequence[Any], struck: Any, height: Any, sound: Any, windows: Mapping[str, tuple[int, int]]) -> dict[str, Any]:
+    """How each line goes with the others in the windows around each beat: doubled, in thirds, under or over one of its rhythm.
+
+    Args:
+        sums: running sums of what `pairs` counts.
+        struck, height, sound: running sums of onsets, of pitch by time, of time, by line.
+        windows: beats back and ahead, by name.
+
+    Returns:
+        Measurements 'name.window'.  The tables by pairs of lines are the largest there are, so that few live at a time.
+    """
+    import numpy as np
+
+    found: dict[str, Any] = {}
+    diagonal = np.arange(struck.shape[1])
+    for name, (back, ahead) in windows.items():
+        number = between(struck, back, ahead)
+        some = np.maximum(number, 1)
+        level = between(height, back, ahead) / np.maximum(between(sound, back, ahead), 0.01)
+        everyone, same, thirds = (between(table, back, ahead) for table in sums)
+        for table in (everyone, same, thirds):
+            table[:, diagonal, diagonal] = 0
+        doubled = (same > 0.7 * some[:, :, None]).sum(axis=2) * 1.0
+        in_thirds = (thirds > 0.5 * some[:, :, None]).sum(axis=2) * 1.0
+        del thirds
+        others = np.maximum((number > 0).sum(axis=1, keepdims=True) - 1 - doubled, 1)
+        struck_with = (everyone - same).sum(axis=2) / some / others
+        with_me = same < 0.5 * np.maximum(everyone, 1)
+        del same
+        busier = np.maximum(np.maximum(number[:, :, None], number[:, None, :]), 1)
+        busier *= np.float32(0.7)
+        with_me &= everyone >= busier
+        del everyone, busier
+        higher = level[:, None, :] > level[:, :, None]
+        under, over = (with_me & higher).sum(axis=2) * 1.0, (with_me & ~higher).sum(axis=2) * 1.0
+        tables = {"doubled": doubled, "in-thirds": in_thirds, "struck-with": struck_with, "under": under, "over": over}
+        found.update({f"{key}.{name}": table.astype(np.float32) for key, table in tables.items()})
+    return found
 
 
 def against_harmony(pitch: Any, hit: Any) -> tuple[Any, Any]:

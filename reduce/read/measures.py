@@ -290,3 +290,7 @@ class PartWalk:
     def finish(self, end: int) -> None:
         """Close what the part left open at ``end``, the end of the score."""
         self.directions.finish(end)
+
+    def let_go(self) -> None:
+        """Drop all that was gathered: a walk and its helpers hold one another, and nothing sweeps such rings during a run."""
+        vars(self).clear()

@@ -71,7 +71,7 @@ def read_musicxml(
                 findings.add("note", "tie", "A tie comes from nowhere; its note is struck.", walk.name, bars[piece.bar].number)
         joined.append(pieces)
     titles = read_titles(root)
-    return Score(
+    score = Score(
         resolution=resolution,
         title=titles.title,
         subtitle=titles.subtitle,
@@ -87,6 +87,9 @@ def read_musicxml(
         marks=mark_records(walks),
         tempos=tempo_records(walks),
     )
+    for walk in walks:
+        walk.let_go()
+    return score
 
 
 def _answer(walks: Sequence[PartWalk], answers: Mapping[str, str], instruments: Mapping[str, Instrument]) -> None:
