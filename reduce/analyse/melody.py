@@ -27,6 +27,9 @@ if TYPE_CHECKING:
     import numpy as np
     from numpy.typing import NDArray
 
+_BEATS_AT_A_TIME = 1 << 10
+_AT_A_TIME = 1 << 14  # cells of beat and line that are judged together: all columns of so many stay small
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Survey:
@@ -82,9 +85,11 @@ def judged(evidence: Evidence, features: Mapping[str, Any], hearing: str) -> NDA
 
     ear = trained(shipped("melody-ear")[hearing])
     active = evidence.active
-    where = np.flatnonzero(active)
     odds = np.full(active.shape, -9.0)
-    odds.ravel()[where] = np.clip(log_odds(ear, [features[name].take(where) for name in ear.features]), -9, 9)
+    cells = np.flatnonzero(active)
+    for first in range(0, len(cells), _AT_A_TIME):
+        where = cells[first : first + _AT_A_TIME]
+        odds.ravel()[where] = np.clip(log_odds(ear, [features[name].take(where) for name in ear.features]), -9, 9)
     return odds
 
 
@@ -125,10 +130,13 @@ def worth_of(evidence: Evidence, odds: Any, doubled: Any, rules: Rules) -> tuple
     active = evidence.active
     strength = np.where(active, np.exp(odds), 0.0)
     chance = strength / (1.0 + strength.sum(axis=1, keepdims=True))
-    link = doubled.copy()
     own = np.arange(active.shape[1])
-    link[:, own, own] = True
-    likely = np.minimum(np.matmul(link.astype(np.float64), chance[:, :, None])[:, :, 0], 1.0)
+    likely = np.empty(active.shape)
+    for first in range(0, len(active), _BEATS_AT_A_TIME):
+        part = slice(first, first + _BEATS_AT_A_TIME)
+        link = doubled[part].astype(np.float64)
+        link[:, own, own] = 1.0
+        likely[part] = np.minimum(np.matmul(link, chance[part, :, None])[:, :, 0], 1.0)
     notes = evidence.struck + rules.number("melody.best-path.holding")
     worth = notes * (2 * likely - rules.number("melody.best-path.price")) + rules.number("melody.best-path.trust") * np.clip(odds, -7, 7)
     worth[~active] = -rules.number("melody.best-path.resting")

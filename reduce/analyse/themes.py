@@ -48,13 +48,16 @@ def second_hearing(evidence: Evidence, grid: Grid, odds: Any, doubled: Any) -> d
         return np.maximum((own_line + value[:, None, :].astype(np.float32)).max(axis=2), np.float32(least))
 
     rival = best_other(z, -9.0)
-    features: dict[str, Any] = {
-        "first": z,
-        "first-lead": z - rival,
-        "first-chance": chance,
-        "first-line": line,
-        "first-nobody": np.repeat(1 - chance.sum(axis=1, keepdims=True), streams, axis=1),
-    }
+    features: dict[str, NDArray[np.float32]] = {}
+
+    def enter(name: str, table: Any) -> None:
+        features[name] = np.asarray(table, dtype=np.float32)
+
+    enter("first", z)
+    enter("first-lead", z - rival)
+    enter("first-chance", chance)
+    enter("first-line", line)
+    enter("first-nobody", np.repeat(1 - chance.sum(axis=1, keepdims=True), streams, axis=1))
     playing = active.astype(np.float32)
     for name, back, ahead in (
         ("bar", bar // 2, bar // 2),
@@ -66,19 +69,20 @@ def second_hearing(evidence: Evidence, grid: Grid, odds: Any, doubled: Any) -> d
         ("long-after", -1, 4 * bar),
     ):
         some = np.maximum(window(playing, back, ahead), 1)
-        features["first-line." + name] = window(line, back, ahead) / np.maximum(_width(beats, back, ahead), 1)
-        features["first." + name] = window(z * playing, back, ahead) / some
-        features["first-lead." + name] = window((z - rival) * playing, back, ahead) / some
-    features["first-line.piece"] = np.repeat(
-        (line * playing).sum(0, keepdims=True) / np.maximum(playing.sum(0, keepdims=True), 1), beats, axis=0
+        enter("first-line." + name, window(line, back, ahead) / np.maximum(_width(beats, back, ahead), 1))
+        enter("first." + name, window(z * playing, back, ahead) / some)
+        enter("first-lead." + name, window((z - rival) * playing, back, ahead) / some)
+    enter(
+        "first-line.piece",
+        np.repeat((line * playing).sum(0, keepdims=True) / np.maximum(playing.sum(0, keepdims=True), 1), beats, axis=0),
     )
     level = evidence.features["height.beat"]
     height = (chance * level).sum(axis=1, keepdims=True)
     weight = chance.sum(axis=1, keepdims=True)
     for name, back, ahead in (("before", bar, -1), ("after", -1, bar)):
         led = window(height, back, ahead) / np.maximum(window(weight, back, ahead), 0.05)
-        features["register-" + name] = np.where(active, np.abs(level - led), 20.0)
-        features["above-" + name] = np.where(active, level - led, 0.0)
+        enter("register-" + name, np.where(active, np.abs(level - led), 20.0))
+        enter("above-" + name, np.where(active, level - led, 0.0))
     number = np.maximum(evidence.struck, 0)
     for grams in evidence.events.grams:
         led_elsewhere, hearings, answered, foretold, origin = _led(grams, evidence, line, bar)
@@ -92,10 +96,10 @@ def second_hearing(evidence: Evidence, grid: Grid, odds: Any, doubled: Any) -> d
             table = _spread(per_event, evidence, beats, streams)
             for name, reach in (("bar", bar // 2), ("phrase", 2 * bar)):
                 value = window(table, reach, reach) / np.maximum(window(number, reach, reach), 1)
-                features[f"{key}-{grams.name}.{name}"] = value
+                enter(f"{key}-{grams.name}.{name}", value)
                 if key in ("led", "led-first"):
-                    features[f"{key}-lead-{grams.name}.{name}"] = value - best_other(np.where(active, value, -1.0), -1.0)
-    return {name: np.asarray(table, dtype=np.float32) for name, table in features.items()}
+                    enter(f"{key}-lead-{grams.name}.{name}", value - best_other(np.where(active, value, -1.0), -1.0))
+    return features
 
 
 def _width(beats: int, back: int, ahead: int) -> Any:
