@@ -52,7 +52,8 @@ def inner_voices(desk: Desk, tune: Sequence[Tone], bass: Sequence[Tone]) -> tupl
     pace = Pace(strike=1.0 / level.notes_per_second_both, repeat=repeat, right=number("voicing.pace.right"))
     balance, taste = balance_of(desk.rules), taste_of(desk.rules)
     upper, lower, chords = Outline(tune), Outline(bass), desk.chords
-    beats = _eased(desk, left_pulses(desk.sounds, desk.bars, resolution, pace, desk.pace), (0, 0, 2, 4))
+    own = frozenset(tone.onset for tone in bass)
+    beats = _eased(desk, left_pulses(desk.sounds, desk.bars, resolution, pace, desk.pace, own), (0, 0, 2, 4))
     left, below = left_hand(
         beats, desk.sounds, lower, upper, chords,
         _size(desk, "left"), balance, taste, desk.pace, lambda keys: desk.playable(keys, "left"),

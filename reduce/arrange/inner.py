@@ -49,12 +49,17 @@ def strength(onset: int, bar: Bar, resolution: int) -> int:
 
 
 def left_pulses(
-    sounds: Sequence[Sound], bars: Sequence[Bar], resolution: int, pace: Pace, ticks_a_second: Callable[[int], float]
+    sounds: Sequence[Sound],
+    bars: Sequence[Bar],
+    resolution: int,
+    pace: Pace,
+    ticks_a_second: Callable[[int], float],
+    bass: Set[int] = frozenset(),
 ) -> tuple[Pulse, ...]:
     """The moments at which the accompaniment strikes, thinned to what a hand can repeat.
 
     A tremolo is repeated eighths.  Repeated notes of one stream count half and keep a wider distance than moving ones (common practice:
-    orchestral repetition becomes slower repetition on the piano).
+    orchestral repetition becomes slower repetition on the piano).  ``bass``: moments at which the same hand strikes its bass.
     """
     weight: dict[int, float] = {}
     ends: dict[int, int] = {}
@@ -92,7 +97,7 @@ def left_pulses(
         if place < len(kept) and kept[place] - onset < min(distance, pace.strike * speed):
             continue
         kept.insert(place, onset)
-    kept = _even(kept, weight, moving, bars, resolution, pace, ticks_a_second)
+    kept = _even(kept, weight, moving, bars, resolution, pace, ticks_a_second, bass)
     out = []
     ordered = sorted(ends)
     for index, onset in enumerate(kept):
@@ -107,7 +112,7 @@ def left_pulses(
 
 def _even(
     kept: Sequence[int], struck: Mapping[int, float], moving: Set[int], bars: Sequence[Bar], resolution: int, pace: Pace,
-    ticks_a_second: Callable[[int], float],
+    ticks_a_second: Callable[[int], float], bass: Set[int],
 ) -> list[int]:  # fmt: skip
     """The pulses with every thinned beat made even, alike through a bar: equal parts that the source strikes and a hand can follow.
 
@@ -115,7 +120,7 @@ def _even(
     (common practice: repeated sixteenths become repeated eighths).  Beats that lose nothing keep the source's rhythm.
     """
     out: list[int] = []
-    here, everything = sorted(kept), sorted(struck)
+    here, everything, firm = sorted(kept), sorted(struck), sorted(bass)
 
     def within(onsets: Sequence[int], start: int, end: int) -> Sequence[int]:
         return onsets[bisect_left(onsets, start) : bisect_left(onsets, end)]
@@ -138,8 +143,22 @@ def _even(
         common = min(count, key=lambda parts: (-count[parts], parts), default=1)
         for start in range(first, bar.end, beat):
             ways = {parts: even for parts, even in finest.get(start, {}).items() if parts <= common}
-            out += ways[max(ways)] if ways else within(here, max(start, bar.start), min(start + beat, bar.end))
+            own = ways[max(ways)] if ways else within(here, max(start, bar.start), min(start + beat, bar.end))
+            out += _one_division(own, start, beat, struck, within(firm, start, start + beat))
     return out
+
+
+def _one_division(onsets: Sequence[int], start: int, beat: int, struck: Mapping[int, float], firm: Sequence[int]) -> Sequence[int]:
+    """Of the strikes of one beat those in twos or those in threes: no two against three in one hand.
+
+    The bass decides (``firm``, its strikes in the beat), else what weighs more.
+    """
+    everything = {*onsets, *firm}
+    twos, threes, sixes = ({o for o in everything if (o - start) * parts % beat == 0} for parts in (8, 3, 6))
+    if everything in (twos, threes) or everything - twos - threes or everything - sixes:  # sixths, fifths ... are a rhythm of their own
+        return onsets
+    chosen = max(threes, twos, key=lambda grid: (grid.issuperset(firm), sum(struck[o] for o in onsets if o in grid)))
+    return [o for o in onsets if o in chosen]
 
 
 def right_pulses(
