@@ -53,7 +53,7 @@ def choose_key(
 
     ``request`` is ``keep``, ``auto`` or the name of a home key ("G", "Bb major", "d minor").  ``auto`` keeps the original where all its
     signatures are inside the level and its key is known; otherwise the cheapest of twelve keys is taken (settings ``key.weigh``).  The keys
-    in ``passed`` were tried and are not taken again.
+    in ``passed`` were tried and are not taken again, as long as there are others that the level knows.
     Raises UsageError for a name that is no key, or one of the other mode.
     """
     if not bars:
@@ -68,7 +68,13 @@ def choose_key(
     if request == "auto":
         tried = {item.what for item in passed}
         fits = all(abs(bar.key.fifths) <= level.signature_max for bar in bars) and not original.unknown and original.name not in tried
-        chosen = original if fits else next((item for item in table if item.name not in tried), table[0])
+        chosen = (
+            original
+            if fits
+            else next(
+                (item for item in table if item.name not in tried and (not tried or (not item.beyond and not item.unknown))), table[0]
+            )
+        )
     else:
         wanted = _named(request, mode)
         chosen = min((item for item in table if item.home % 12 == wanted % 12), key=lambda item: (abs(item.home - wanted), _order(item)))

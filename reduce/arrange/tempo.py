@@ -46,6 +46,8 @@ def choose_tempo(score: Score, rules: Rules, bars: Sequence[Bar]) -> tuple[tuple
     leeway = rules.number("rhythm.pace.leeway")
     if beat > 1.5:  # felt in halves or in whole bars: the quarters themselves must stay in hand
         most = min(most, 60 * level.notes_per_second_both * leeway)
+        if level.eighths != "free":  # who reads eighths only in pairs counts quarters, whatever the metre's own beat
+            most = min(most, level.tempo_max, 30 * level.notes_per_second_one * leeway)
     elif level.eighths != "never":  # beginners' eighths stay inside one hand's speed
         most = min(most, 30 * level.notes_per_second_one * leeway * max(1.0, beat))
     least = min(level.tempo_min * beat, most)

@@ -41,3 +41,23 @@ def test_one_tempo_is_told(tmp_path: Path, level: str) -> None:
     told = [d for d in made.decisions if d.kind == "tempo"]
     assert len(told) == 1
     assert f"{made.draft.tempos[0].quarters:g}" in told[0].sentence
+
+
+QUICK = """
+meter 3/8
+key A minor
+tempo 150
+Oboe  | a4:16 b4 c5:8 d5 | e5:8 d5:16 c5 b4:8 | a4:16 b4 c5:8 e5 | a4:4. |
+Cello | a2:4. | e3:4. | a2:4. | a2:4. |
+"""
+
+
+def test_eighth_pairs_outlive_a_quick_tempo(tmp_path: Path) -> None:
+    """Law: a beginner's piece is slowed until its eighth pairs can be played, before the tune loses them."""
+    path = tmp_path / "quick.musicxml"
+    path.write_bytes(tiny.musicxml(QUICK))
+    made = pipeline.draft(path, level="first-year", key="auto", length="full")
+    assert max(tempo.quarters or 0 for tempo in made.draft.tempos) <= made.rules.level.tempo_max
+    tune = sorted((note.onset, note.duration) for note in made.draft.notes if note.role == "melody")
+    half = made.draft.resolution // 2
+    assert [half, half] == [length for _, length in tune[:2]]
