@@ -58,8 +58,10 @@ class Page:
         at = bisect_left(self.onsets, place)
         if at < len(self.onsets) and self.onsets[at] == place:
             return place
-        low, high = place - self.offset, self.onsets[at] if at < len(self.onsets) else None
-        return place if any(note.onset <= low < note.end for note in self.notes) else high
+        if at == len(self.onsets):
+            return None
+        low = place - self.offset
+        return place if any(note.onset <= low < note.end for note in self.notes) else self.onsets[at]
 
     def part_at(self, tick: int) -> int | None:
         """The part that has the tune at a moment, or None where nobody has."""

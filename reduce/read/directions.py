@@ -12,7 +12,7 @@ from reduce.model.record import dataclass, replace
 from reduce.model.score import MarkKind, Tempo
 from reduce.read.figures import decimal, staff_number
 from reduce.read.pieces import Piece, Sign
-from reduce.read.words import changes_tempo, clean, could_set_tempo, jump_in, sets_tempo
+from reduce.read.words import changes_tempo, clean, could_set_tempo, jump_in, sets_tempo, without_empty_brackets
 
 if TYPE_CHECKING:
     from reduce.read.measures import PartWalk
@@ -89,7 +89,7 @@ class Directions:
                             begun.end = max(onset, begun.onset)
         if words:
             last_words = last_words or Sign("text", staff, walk.bar, onset, onset)
-            last_words.text, last_words.face = " ".join(words), face
+            last_words.text, last_words.face = without_empty_brackets(" ".join(words)), face
             top = staff == 1 and walk.index == 0 and element.get("placement") == "above"
             self._words(last_words, metronome, sound, could_head=top and face == "bold")
         elif metronome is not None:

@@ -60,3 +60,8 @@ _PLAYERS = re.compile(r"\b(solo|soli|tutti|divis\w*|div|unis\w*|a ?2|pizz\w*|arc
 def could_set_tempo(text: str) -> bool:
     """Whether words printed bold above the top staff may be a tempo: they begin large, are no letter or number, and call no player."""
     return len(text) >= 4 and text[0].isupper() and any(c.islower() for c in text) and _PLAYERS.search(text) is None
+
+
+def without_empty_brackets(text: str) -> str:
+    """The words without the brackets that stood around a metronome mark, which has its own sign."""
+    return re.sub(r"\s*[\[(]\s*[\])]", "", text).strip()

@@ -240,3 +240,7 @@ def test_no_dynamic_stands_on_a_rest() -> None:
     )
     found, _ = merge_marks(signed, lines.texture(signed), draft(signed, left=1), lines.rules("first-year"), signed.bars)
     assert [(0.0, "p"), (8.0, "f")] == placed(signed, [one for one in found if one.kind == "dynamic"])
+    held = lines.score("meter 4/4\nOboe | c5:4 d5 e5:2 | f5:2 r:2 |\nCello | c3:1 | f3:1 |\n")
+    signed = with_marks(held, mark(held, "dynamic", 0, 0, 0, "p"), mark(held, "dynamic", 1, 2, 2, "mf"))
+    found, _ = merge_marks(signed, lines.texture(signed), draft(signed, left=1), lines.rules("first-year"), signed.bars)
+    assert [(0.0, "p")] == placed(signed, [one for one in found if one.kind == "dynamic"])

@@ -73,6 +73,14 @@ def test_metronome(tmp_path: Path, inside: str, quarters: float, unit: str, dots
     assert (quarters, unit, dots, "Andante", False) == (tempo.quarters, tempo.unit, tempo.dots, tempo.text, tempo.sounding)
 
 
+def test_brackets_around_a_metronome_mark(tmp_path: Path) -> None:
+    """Brackets that a file writes as words on both sides of the mark are not words."""
+    mark = "<metronome><beat-unit>quarter</beat-unit><per-minute>76</per-minute></metronome>"
+    inside = f"<words>Allegretto [</words></direction-type><direction-type>{mark}</direction-type><direction-type><words>]</words>"
+    tempo = one(tmp_path, start() + direction(inside) + n("c4 4")).tempos[0]
+    assert (76.0, "Allegretto") == (tempo.quarters, tempo.text)
+
+
 def test_tempo_words_and_hints(tmp_path: Path) -> None:
     """Words that set a tempo take the playback hint; words that bend it are marks only; a hint alone is known as such."""
     score = one(
