@@ -32,6 +32,7 @@ from reduce.arrange.one_position import told as told_shared
 from reduce.arrange.ornaments import dress_ornaments
 from reduce.arrange.overrule import choice_decision, overruled, unfitting, where
 from reduce.arrange.own_motion import own_motion
+from reduce.arrange.plucked import plucked
 from reduce.arrange.priced import priced
 from reduce.arrange.rhythm import fit_rhythm
 from reduce.arrange.rhythm_strong import strong_beats
@@ -290,6 +291,7 @@ def _realised(plan: _Plan, state: Relief, ledger: Ledger, patience: float) -> _F
     notes, claims = written(presses, names(desk.sounds, plan.speller), bars, desk.start)
     if "accent" in level.articulations:
         notes = weighted(notes, plan.events, desk.start)
+    notes = plucked(notes, desk, ledger)
     left_out = LeftOut(rooms, refused, chords, rules, desk.shift, never, desk.pace)
     return _Filled(notes=notes, claims=claims, refused=refused, left_out=left_out)
 
