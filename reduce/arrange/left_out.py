@@ -173,9 +173,10 @@ class LeftOut:
         place = bisect_right(self._starts, onset) - 1
         level = self._level
         if place >= 0 and pc in self._chords[place].tones:
+            hand = f"{level.notes_left} notes of a chord at most, in a reach of {level.span_left} semitones"
             return Why(
-                words=f"the left hand's figure takes {level.notes_left} of the chord's notes at most", rule="accompaniment.instead-of",
-                setting="level.notes-left", limit=level.notes_left, unit="keys",
+                words=f"the left hand's figure takes {hand}", rule="accompaniment.instead-of", setting="level.notes-left",
+                limit=level.notes_left, unit="keys",
             )  # fmt: skip
         return Why(
             words=f"this level changes harmony {'once' if level.chords_per_bar == 1 else f'{level.chords_per_bar} times'} a bar at most",
