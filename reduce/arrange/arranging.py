@@ -144,7 +144,7 @@ def _in_best_key(score: Score, texture: Texture, rules: Rules, request: Request)
     """The piece in the key that was asked for; with ``auto``, where bars ask for too much at once, in the key with the fewest of them."""
     first = best = _tried(score, texture, rules, request, 1)
     free = request.key == "auto" and request.frame is None and not any(c.action == "key" for c in first.plan.choices)
-    if not best.hurt or rules.level.at_limit_per_bar > 1 or not free:
+    if not best.over or rules.level.at_limit_per_bar > 1 or not free:
         return best
     if len(first.plan.desk.bars) > rules.whole("key.weigh.tries-bars"):
         return best
@@ -156,21 +156,17 @@ def _in_best_key(score: Score, texture: Texture, rules: Rules, request: Request)
             break
         if other.hurt < best.hurt:
             best, wish = other, replace(request, passed=tuple(passed))
-        if not best.hurt:
+        if not best.over:
             return best
         passed.append(_passed(other))
-    if not best.over:
-        return best
     return _tried(score, texture, rules, wish, LAST_CALM)
 
 
 def _passed(tried: _Tried) -> Rejected:
     """The key of a try, with the reason why another one is looked for."""
     desk = tried.plan.desk
-    count = tried.over or len(tried.state.calm)
-    bars = f"{count} bars have" if count > 1 else "one bar has"
-    price = "" if tried.over else ", unless its tune loses its short notes"
-    return Rejected(key_named(desk.texture, desk.score, tried.plan.frame), f"{bars} more than one thing at the limit{price}")
+    bars = f"{tried.over} bars have" if tried.over > 1 else "one bar has"
+    return Rejected(key_named(desk.texture, desk.score, tried.plan.frame), f"{bars} more than one thing at the limit")
 
 
 def _tried(score: Score, texture: Texture, rules: Rules, request: Request, calmest: int) -> _Tried:
