@@ -42,8 +42,8 @@ class Answer:
 def answers(lesson: Lesson) -> tuple[Answer, ...]:
     """The chords of the draft bar by bar, numbered where the pupil is to name them.
 
-    A chord is asked where its root and third sound in the bar, it is long enough and no other name fits as well.  The first that
-    is complete is the worked example.
+    A chord is asked where its root and third sound in the bar, its notes are written as the name spells them, it is long enough and no
+    other name fits as well.  The first that is complete is the worked example.
     """
     rules = lesson.rules
     sure = rules.number("teach.chords-to-name.sure")
@@ -61,7 +61,7 @@ def answers(lesson: Lesson) -> tuple[Answer, ...]:
                 continue
             struck = {pitch.midi % 12 for pitch in (*answer.upper, *answer.lower)}
             length = (end - start) / lesson.draft.bars[bar].meter.beat_ticks(lesson.draft.resolution)
-            clear = {chord.tones[0], chord.tones[1]} <= struck and chord.certainty >= sure and length >= shortest
+            clear = {chord.tones[0], chord.tones[1]} <= struck and chord.certainty >= sure and length >= shortest and _in_letters(answer)
             found.append(replace(answer, asked=clear and not asked, goes_on=asked))
             asked = asked or clear
         before = chord
@@ -81,6 +81,12 @@ def _numbered(found: list[Answer]) -> tuple[Answer, ...]:
             answer = replace(answer, number=count)
         told.append(answer)
     return tuple(told)
+
+
+def _in_letters(answer: Answer) -> bool:
+    """Whether the notes as they are written pile up in the thirds of the chord: D–E♯–G♯ does not spell D–F–A♭."""
+    letters = {(pitch.step, pitch.alter) for pitch in answer.thirds}
+    return all((pitch.step, pitch.alter) in letters for pitch in (*answer.upper, *answer.lower))
 
 
 def _lying(chord: Chord, bar: int, start: int, end: int, notes: list[DraftNote]) -> Answer:
