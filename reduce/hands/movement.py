@@ -132,7 +132,7 @@ def repeats(sheet: Sheet, row: Sequence[Touch], hand: Hand, terms: Terms) -> Ite
             need = one * (terms.note_share if len(touch.keys) == 1 else 1.0)
             if time < need:
                 yield spot(
-                    sheet, touch, hand, "repeated-note" if len(touch.keys) == 1 else "repeated-chord",
+                    sheet, touch, hand, "repeated-note",  # one kind, whatever is held: a roll is practised as one thing
                     f"Tremolo, one stroke every {time:.2f} s; this level asks for {need:.2f} s",
                     size=0.0, available=time, needed=need, easier="Play it at half the speed, or hold the note",
                 )  # fmt: skip
