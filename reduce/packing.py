@@ -60,7 +60,7 @@ def printed(lesson: teach.Lesson, wishes: Wishes) -> dict[str, bytes]:
 
 def music_files(made: Booklet, press: Press) -> dict[str, bytes]:
     """The music of a set that has a file of its own, as MusicXML."""
-    blocks = (block for section in made.sections for block in section.blocks)
+    blocks = (*(block for section in made.sections for block in section.blocks), *made.files)
     return {f"{block.name}.musicxml": press.musicxml(block) for block in blocks if isinstance(block, Music) and block.name}
 
 

@@ -53,6 +53,7 @@ class Engraver:
                     "pageMarginLeft": INSET, "pageMarginRight": 0, "pageMarginTop": 10, "pageMarginBottom": 10,
                     "header": "none", "footer": "none", "svgViewBox": True, "xmlIdSeed": 1, "breaksNoWidow": True,
                     "mnumInterval": 0, "spacingStaff": 10, "slurMargin": 0.8, "fingeringScale": 0.7, "pedalStyle": "line",
+                    "lyricWordSpace": 2.0,
                     **(options or {}),
                 }
             )  # fmt: skip

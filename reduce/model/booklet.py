@@ -174,7 +174,7 @@ class Booklet:
     """The whole set.
 
     ``line`` stands at the head of each page (bars, level), ``foot`` and ``caution`` at its foot; ``page_word`` as in 'page 3'.
-    ``language`` is that of the words (ISO 639-1).
+    ``language`` is that of the words (ISO 639-1); ``files`` is music that is handed over as files only, not printed.
     """
 
     title: str
@@ -185,3 +185,4 @@ class Booklet:
     language: str
     page_word: str
     sections: tuple[Section, ...]
+    files: tuple[Music, ...] = ()

@@ -2,23 +2,34 @@
 
 from __future__ import annotations
 
+import re
+from collections.abc import Container, Sequence
+
 from reduce.model.draft import DraftNote
 from reduce.model.pitch import SEMITONES, STEPS, Pitch, spelled
 from reduce.model.record import dataclass, replace
+from reduce.model.rules import Rules
 from reduce.model.texture import Chord
 from reduce.teach.lesson import Lesson, sounding
 
 _ALTER = {"♯": 1, "♭": -1, "𝄪": 2, "𝄫": -2}
 _OCTAVE = 4  # chords in thirds stand in the octave from middle C
+_TRIADS = {  # what is left of a seventh chord whose seventh does not sound
+    "dominant-seventh": "major", "major-seventh": "major", "minor-seventh": "minor", "minor-major-seventh": "minor",
+    "half-diminished": "diminished", "diminished-seventh": "diminished",
+}  # fmt: skip
+_BY_FIFTH = ("diminished", "augmented", "half-diminished", "diminished-seventh")  # kinds that the fifth tells from others
+_FIGURES = {3: ("", "6", "64"), 4: ("7", "65", "43", "42")}  # by the number of notes, root position first (common practice)
+_NUMERAL = re.compile(r"([♭♯]*[ivIV]+)([°ø+]?)(?:maj)?\d*(/.*)?")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Answer:
-    """One chord in one bar.
+    """One chord in one bar, called by what sounds of it there.
 
-    ``asked``: the pupil names it, ``number`` counts the questions; else it ``goes_on`` from the bar before, is the ``example``, or
-    cannot be named from its notes alone.  ``upper`` and ``lower`` are the chord's notes as they lie in the hands, ``thirds`` the
-    chord piled up, ``silent`` those of them that do not sound.
+    ``clear``: it can be named from its notes alone.  ``asked``: the pupil names it, ``number`` counts the questions; else it
+    ``goes_on`` from the bar before, is the ``example``, or is not clear.  ``upper`` and ``lower`` are the chord's notes as they lie in
+    the hands, ``thirds`` the chord piled up, ``silent`` those of them that do not sound.
     """
 
     bar: int
@@ -29,7 +40,8 @@ class Answer:
     lower: tuple[Pitch, ...]
     thirds: tuple[Pitch, ...]
     silent: tuple[Pitch, ...]
-    asked: bool
+    clear: bool = False
+    asked: bool = False
     goes_on: bool = False
     example: bool = False
     number: int = 0
@@ -43,35 +55,47 @@ def answers(lesson: Lesson) -> tuple[Answer, ...]:
     """The chords of the draft bar by bar, numbered where the pupil is to name them.
 
     A chord is asked where its root and third sound in the bar, its notes are written as the name spells them, it is long enough and no
-    other name fits as well.  The first that is complete is the worked example.
+    other name fits as well; a seventh is named only where it sounds.  The first that is complete is the worked example.
     """
     rules = lesson.rules
     sure = rules.number("teach.chords-to-name.sure")
     shortest = rules.number("teach.chords-to-name.shortest")
     notes = tuple(note for note in lesson.draft.notes if not note.grace)
     found: list[Answer] = []
-    before: Chord | None = None
-    asked = False  # whether the chord that sounds has been asked
     for chord in lesson.chords:
-        if before is None or (chord.root, chord.quality, chord.start) != (before.root, before.quality, before.end):
-            asked = False
         for bar, start, end in lesson.by_bar(chord.start, chord.end):
-            answer = _lying(chord, bar, start, end, sounding(notes, start, end))
+            answer = _lying(chord, bar, start, end, sounding(notes, start, end), rules)
             if not answer.upper and not answer.lower:
                 continue
-            struck = {pitch.midi % 12 for pitch in (*answer.upper, *answer.lower)}
             length = (end - start) / lesson.draft.bars[bar].meter.beat_ticks(lesson.draft.resolution)
-            clear = {chord.tones[0], chord.tones[1]} <= struck and chord.certainty >= sure and length >= shortest and _in_letters(answer)
-            found.append(replace(answer, asked=clear and not asked, goes_on=asked))
-            asked = asked or clear
-        before = chord
-    return _numbered(found)
+            told = _told_by_its_notes(answer) and _in_letters(answer)
+            found.append(replace(answer, clear=told and chord.certainty >= sure and length >= shortest))
+    return asked_in(found, range(len(lesson.draft.bars)))
+
+
+def asked_in(found: Sequence[Answer], bars: Container[int]) -> tuple[Answer, ...]:
+    """The chords asked in some bars (indices) only and numbered there; one that lasts is asked once in neighbouring bars."""
+    told: list[Answer] = []
+    before: Answer | None = None  # the last chord in these bars
+    asked = False  # whether it has been asked
+    for answer in found:
+        if answer.bar not in bars:
+            told.append(replace(answer, asked=False, goes_on=False, example=False, number=0))
+            before = None
+            continue
+        same = before is not None and (answer.chord.root, answer.chord.quality, answer.start) == (
+            before.chord.root, before.chord.quality, before.end,
+        )  # fmt: skip
+        asked = asked and same
+        told.append(replace(answer, asked=answer.clear and not asked, goes_on=asked, example=False, number=0))
+        asked, before = asked or answer.clear, answer
+    return _numbered(told)
 
 
 def _numbered(found: list[Answer]) -> tuple[Answer, ...]:
-    """The questions counted; the first whose notes all sound becomes the example, if another is left to ask."""
+    """The questions counted; the first triad whose notes all sound becomes the example, if another is left to ask."""
     asked = [answer for answer in found if answer.asked]
-    example = next((answer for answer in asked if not answer.silent), asked[0]) if len(asked) > 1 else None
+    example = min(asked, key=lambda answer: (bool(answer.silent), len(answer.thirds), answer.start)) if len(asked) > 1 else None
     count, told = 0, []
     for answer in found:
         if answer is example:
@@ -83,17 +107,27 @@ def _numbered(found: list[Answer]) -> tuple[Answer, ...]:
     return tuple(told)
 
 
+def _told_by_its_notes(answer: Answer) -> bool:
+    """Whether root and third sound, and the fifth where the kind hangs on it."""
+    needed = answer.thirds[: 3 if answer.chord.quality in _BY_FIFTH else 2]
+    return not any(pitch in answer.silent for pitch in needed)
+
+
 def _in_letters(answer: Answer) -> bool:
     """Whether the notes as they are written pile up in the thirds of the chord: D–E♯–G♯ does not spell D–F–A♭."""
     letters = {(pitch.step, pitch.alter) for pitch in answer.thirds}
     return all((pitch.step, pitch.alter) in letters for pitch in (*answer.upper, *answer.lower))
 
 
-def _lying(chord: Chord, bar: int, start: int, end: int, notes: list[DraftNote]) -> Answer:
+def _lying(chord: Chord, bar: int, start: int, end: int, notes: list[DraftNote], rules: Rules) -> Answer:
     """A chord as its notes lie in the hands between two ticks."""
     tones = [note for note in notes if note.midi % 12 in chord.tones]
-    sides = {hand: {note.midi: note.pitch for note in tones if note.hand == hand} for hand in ("right", "left")}
     struck = {note.midi % 12 for note in tones}
+    there = [note for note in tones if note.onset <= start] or tones
+    heard = start == chord.start and chord.bass in struck  # where the chord begins its bass is known
+    lowest = None if heard else min(there, key=lambda note: note.midi, default=None)
+    chord = _as_it_sounds(chord, struck, lowest, rules)
+    sides = {hand: {note.midi: note.pitch for note in tones if note.hand == hand} for hand in ("right", "left")}
     thirds = in_thirds(chord)
     return Answer(
         bar=bar,
@@ -104,8 +138,36 @@ def _lying(chord: Chord, bar: int, start: int, end: int, notes: list[DraftNote])
         lower=tuple(pitch for _, pitch in sorted(sides["left"].items())),
         thirds=thirds,
         silent=tuple(pitch for pitch in thirds if pitch.midi % 12 not in struck),
-        asked=False,
     )
+
+
+def _as_it_sounds(chord: Chord, struck: set[int], lowest: DraftNote | None, rules: Rules) -> Chord:
+    """The chord called by what sounds of it: without a seventh that is silent, over ``lowest`` instead of a bass that has gone."""
+    quality, tones = chord.quality, chord.tones
+    if quality in _TRIADS and tones[3] not in struck:
+        quality, tones = _TRIADS[quality], tones[:3]
+    bass = chord.bass if lowest is None or chord.bass not in chord.tones else lowest.midi % 12
+    if (quality, bass) == (chord.quality, chord.bass):
+        return chord
+    letter, alter = root_of(chord.name)
+    root = next(sign for sign, value in (("", 0), *_ALTER.items()) if value == alter)
+    name = f"{letter}{root}{rules.word(f'harmony.chord-names.{quality}')}"
+    under = chord.name.partition("/")[1:] if lowest is None or bass == chord.bass else ("/", lowest.pitch.name)
+    below = "" if bass == chord.root else "".join(under)
+    return replace(chord, quality=quality, tones=tones, bass=bass, name=name + below, roman=_numeral(chord.roman, quality, tones, bass))
+
+
+def _numeral(roman: str, quality: str, tones: tuple[int, ...], bass: int) -> str:
+    """A numeral with the figures of other notes: 'V42' as a triad in root position is 'V'."""
+    found = _NUMERAL.fullmatch(roman)
+    if found is None or bass not in tones:
+        return roman
+    degree, sign, over = found.groups()
+    if quality == "diminished":
+        sign = "°"
+    figures = _FIGURES[len(tones)][tones.index(bass)]
+    major = "maj" if figures == "7" and quality in ("major-seventh", "minor-major-seventh") else ""
+    return f"{degree}{sign}{major}{figures}{over or ''}"
 
 
 def root_of(name: str) -> tuple[str, int]:

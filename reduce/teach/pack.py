@@ -16,7 +16,7 @@ from reduce.teach.practice import practice
 from reduce.teach.spots import hard_spots
 from reduce.teach.teacher import teachers_page
 from reduce.teach.warmups import warm_ups
-from reduce.teach.worksheet import worksheet
+from reduce.teach.worksheet import whole_sheet, worksheet
 
 
 def booklet(lesson: Lesson) -> Booklet:
@@ -32,7 +32,8 @@ def booklet(lesson: Lesson) -> Booklet:
         *worksheet(lesson, found),
         *_orchestra(lesson),
     )
-    return bound(lesson, level_of(lesson), _handed_out(_with_answers(lesson, sections, (*named(lesson), *told(lesson)))))
+    ready = _handed_out(_with_answers(lesson, sections, (*named(lesson), *told(lesson))))
+    return replace(bound(lesson, level_of(lesson), ready), files=whole_sheet(lesson, found))
 
 
 def level_of(lesson: Lesson) -> str:

@@ -2,39 +2,131 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Sequence
+from itertools import pairwise
+from math import ceil, sqrt
 
 from reduce.model.booklet import Block, Heading, Heads, HeadsBar, HeadsSheet, Items, Keyboards, Keys, Music, Section, Table, Text
 from reduce.model.record import replace
-from reduce.teach.answers import Answer
+from reduce.teach.answers import Answer, asked_in
+from reduce.teach.excerpts import Bars, excerpts
 from reduce.teach.lesson import Lesson
 from reduce.teach.naming import note_name, quality, symbol
 
 BLANK = "\u2007" + "." * 14  # no underscores: in words under notes they are drawn as slurs
 GOES_ON = "="
-BARS = 6  # a line
+BARS = 6  # a line, at most
+_SIZE = 0.85  # share of the level's staff
+_TIMES = (1.0, 0.25)  # what a chord's first and second time on the sheet are worth, against how often it stands in the piece
+_CADENCE = 0.75
+_DOMINANTS = ("major", "dominant-seventh")
 
 
 def worksheet(lesson: Lesson, found: Sequence[Answer]) -> tuple[Section, ...]:
-    """The pupil's worksheet and the teacher's answers; nothing where no chord can be asked."""
+    """The pupil's worksheet and the teacher's answers; nothing where no chord can be asked.
+
+    Of a piece with more chords than a lesson has time for, the bars that teach most: see `lines`.
+    """
     if not any(answer.asked for answer in found):
         return ()
+    shown = lines(lesson, found)
+    told = asked_in(found, {k for first, last in shown for k in range(first, last + 1)})
     say = lesson.words.say
-    numerals = lesson.numerals
-    pupil: list[Block] = [Text(text=say("worksheet.lead"), look="bold"), *_how_to(lesson, found)]
-    pupil.append(Music(sheet=sheet(lesson, found, answered=False), size=0.85, bars_a_line=BARS, name="worksheet"))
-    pupil.append(Text(text=say("worksheet.signs"), look="small"))
-    if numerals:
-        pupil.append(Text(text=say("worksheet.numerals"), look="small"))
-    pupil += _chart(lesson, found, named=False)
-    told: list[Block] = [Music(sheet=sheet(lesson, found, answered=True), size=0.85, bars_a_line=BARS, name="worksheet-answers")]
-    told.append(_table(lesson, found))
-    told.append(Text(text=say("answers.small-print"), look="small"))
-    told += _chart(lesson, found, named=True)
+    pupil: list[Block] = [Text(text=say("worksheet.lead"), look="bold"), *_how_to(lesson, told), *_signs(lesson)]
+    pupil += _music(lesson, told, shown, answered=False)
+    pupil += _chart(lesson, told, shown, named=False)
+    answers: list[Block] = _music(lesson, told, shown, answered=True)
+    answers.append(_table(lesson, told))
+    answers.append(Text(text=say("answers.small-print"), look="small"))
+    if _partly(lesson, shown):
+        answers.append(Text(text=say("answers.rest"), look="small"))
+    answers += _chart(lesson, told, shown, named=True)
     return (
         Section(name="worksheet", title=say("worksheet.title"), readers=("pupil",), blocks=tuple(pupil)),
-        Section(name="answers", title=say("answers.title"), readers=("teacher",), blocks=tuple(told)),
+        Section(name="answers", title=say("answers.title"), readers=("teacher",), blocks=tuple(answers)),
     )
+
+
+def whole_sheet(lesson: Lesson, found: Sequence[Answer]) -> tuple[Music, ...]:
+    """Sheet and answers of the whole piece, for a file each, where the printed ones have only a part of it."""
+    if not any(answer.asked for answer in found) or not _partly(lesson, lines(lesson, found)):
+        return ()
+    names = ((False, "worksheet-whole"), (True, "worksheet-whole-answers"))
+    return tuple(Music(sheet=sheet(lesson, found, answered=answered), name=name) for answered, name in names)
+
+
+def lines(lesson: Lesson, found: Sequence[Answer]) -> tuple[Bars, ...]:
+    """The bars (indices) of the printed sheet: all, or as many lines as a lesson has time for.
+
+    The lines are those with the chords that the piece has most, and with cadences; each chord counts twice at most.
+    """
+    most = lesson.rules.whole("teach.worksheet-length.questions")
+    size = lesson.rules.whole("teach.worksheet-length.line")
+    whole = (0, len(lesson.draft.bars) - 1)
+    if len(_asked(found, (whole,))) <= most:
+        return (whole,)
+
+    often = Counter(_kind(answer) for answer in _asked(found, (whole,)))
+    main = max(often.values())
+
+    def gain(bars: Bars, taken: Sequence[Bars]) -> float:
+        here, there = _asked(found, (bars,)), _asked(found, taken)
+        if taken and len(here) + len(there) > most:
+            return 0.0
+        known = [_kind(answer) for answer in there]
+        worth = 0.0
+        for answer in here:
+            kind = _kind(answer)
+            times = known.count(kind)
+            sounds = 1 - len(answer.silent) / len(answer.thirds)
+            worth += (_TIMES[times] if times < len(_TIMES) else 0.0) * sqrt(often[kind] / main) * sounds
+            known.append(kind)
+        return worth + (_CADENCE if any(_closes(a, b) for a, b in pairwise(here)) else 0.0)
+
+    return excerpts(lesson, size, gain)
+
+
+def _asked(found: Sequence[Answer], bars: Sequence[Bars]) -> list[Answer]:
+    told = asked_in(found, {k for first, last in bars for k in range(first, last + 1)})
+    return [answer for answer in told if answer.asked or answer.example]
+
+
+def _kind(answer: Answer) -> tuple[int, str]:
+    return answer.chord.root, answer.chord.quality
+
+
+def _closes(before: Answer, after: Answer) -> bool:
+    """Whether a fifth falls from a dominant to the chord after it."""
+    return before.end == after.start and before.chord.quality in _DOMINANTS and (before.chord.root - after.chord.root) % 12 == 7
+
+
+def _partly(lesson: Lesson, shown: Sequence[Bars]) -> bool:
+    return shown[0] != (0, len(lesson.draft.bars) - 1)
+
+
+def _music(lesson: Lesson, told: Sequence[Answer], shown: Sequence[Bars], *, answered: bool) -> list[Block]:
+    """The sheet, whole or line by line; the file has all bars."""
+    paper = sheet(lesson, told, answered=answered)
+    name = "worksheet-answers" if answered else "worksheet"
+    if not _partly(lesson, shown):
+        count = len(lesson.draft.bars)
+        return [Music(sheet=paper, size=_SIZE, bars_a_line=ceil(count / ceil(count / BARS)), name=name)]
+    return [
+        Music(sheet=paper, first=first, last=last, size=_SIZE, label=_named(lesson, first, last), name="" if k else name)
+        for k, (first, last) in enumerate(shown)
+    ]
+
+
+def _named(lesson: Lesson, first: int, last: int) -> str:
+    name = lesson.bars_named(first, last)
+    return name[:1].upper() + name[1:]
+
+
+def _signs(lesson: Lesson) -> list[Block]:
+    """What the signs on the sheet mean."""
+    names = ("worksheet.signs", *(("worksheet.numerals",) if lesson.numerals else ()))
+    return [Text(text=lesson.words.say(name), look="small") for name in names]
 
 
 def sheet(lesson: Lesson, found: Sequence[Answer], *, answered: bool) -> HeadsSheet:
@@ -128,15 +220,16 @@ def _table(lesson: Lesson, found: Sequence[Answer]) -> Table:
     return Table(head=head, rows=tuple(rows), shares=(1, 1, 2, 2, 3, 4))
 
 
-def _chart(lesson: Lesson, found: Sequence[Answer], *, named: bool) -> list[Block]:
-    """Every chord of the piece once, on a keyboard: with room for its name for the pupil, named for the teacher."""
+def _chart(lesson: Lesson, found: Sequence[Answer], shown: Sequence[Bars], *, named: bool) -> list[Block]:
+    """Every chord that is asked once, on a keyboard: with room for its name for the pupil, named for the teacher."""
     chords: dict[tuple[int, str], Answer] = {}
     for answer in found:
         if answer.asked or answer.example:
             chords.setdefault((answer.chord.root, answer.chord.quality), answer)
     say = lesson.words.say
-    lead = [] if named else [Text(text=say("chart.lead"))]
-    return [Heading(text=say("chart.title")), *lead, Keyboards(pictures=tuple(_picture(lesson, a, named) for a in chords.values()))]
+    part = "-part" if _partly(lesson, shown) else ""
+    lead = [] if named else [Text(text=say(f"chart.lead{part}"))]
+    return [Heading(text=say(f"chart.title{part}")), *lead, Keyboards(pictures=tuple(_picture(lesson, a, named) for a in chords.values()))]
 
 
 def _picture(lesson: Lesson, answer: Answer, named: bool) -> Keys:

@@ -32,6 +32,7 @@ from reduce.teach.makings import makings
 from reduce.teach.steps import steps
 from reduce.teach.tempi import ladder
 from reduce.teach.warmups import clapped, positions, ways
+from reduce.teach.worksheet import lines as worksheet_lines
 from tests import tiny
 
 HERE = Path(__file__).parent
@@ -130,6 +131,11 @@ class Taught:
     def asked(self) -> tuple[Any, ...]:
         """Chords to name, the worked example included."""
         return tuple(answer for answer in answers(self._lesson) if answer.asked or answer.example)
+
+    @property
+    def lines(self) -> tuple[str, ...]:
+        """Bars of the lines of the printed worksheet."""
+        return tuple(self._lesson.range_of(*line) for line in worksheet_lines(self._lesson, answers(self._lesson)))
 
     @property
     def steps(self) -> tuple[Any, ...]:

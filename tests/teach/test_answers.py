@@ -8,8 +8,10 @@ import music21
 import pytest
 
 from reduce.model.pitch import Pitch
+from reduce.model.record import replace
 from reduce.model.texture import Chord
-from reduce.teach.answers import Answer, answers, in_thirds
+from reduce.teach.answers import Answer, answers, asked_in, in_thirds
+from reduce.teach.worksheet import lines
 from tests.teach.material import FERRY, WALTZ, lesson, sample
 
 LEVELS = ("first-year", "late-beginner", "intermediate", "advanced")
@@ -94,6 +96,44 @@ def test_a_chord_that_lasts_is_asked_once(tmp_path: Path) -> None:
     found = answers(lesson(text, tmp_path, "advanced"))
     assert [(0, False), (1, True), (2, False)] == [(answer.bar, answer.goes_on) for answer in found]
     assert ["C", "G"] == names(text, tmp_path)
+
+
+def test_a_silent_seventh_is_not_named(tmp_path: Path) -> None:
+    """In the bar in which only G, B and D sound the chord is a triad, whatever was heard before (music21 names it so too)."""
+    text = """
+    meter 4/4
+    Violin 1 | f5:1 | d5:1 | e5:1 |
+    Cello    | <g2 b3>:1 | <g2 b3>:1 | <c3 g3>:1 |
+    """
+    made = lesson(text, tmp_path, "advanced")
+    seventh = next(chord for chord in made.chords if chord.quality == "dominant-seventh")
+    found = answers(replace(made, chords=(replace(seventh, start=0, end=made.draft.bars[1].end), *made.chords[-1:])))
+    assert [("G7", "V7"), ("G", "V"), ("C", "I")] == [(answer.name, answer.chord.roman) for answer in found]
+    assert as_music21((*found[1].lower, *found[1].upper)).commonName == "major triad"
+
+
+@pytest.mark.parametrize("level", ["first-year", "early-intermediate", "intermediate", "advanced"])
+def test_what_makes_the_name_sounds(level: str) -> None:
+    """Root and third of each chord that is asked sound in its bar; so do the seventh and, where the kind hangs on it, the fifth."""
+    for answer in answers(sample(FERRY, level)):
+        if answer.asked or answer.example:
+            needed = {0, 1, 3} | ({2} if answer.chord.quality.startswith(("dim", "aug", "half")) else set())
+            assert [k for k, pitch in enumerate(answer.thirds) if pitch in answer.silent and k in needed] == []
+
+
+def test_a_sheet_of_a_lesson() -> None:
+    """Of a long piece some lines are asked, with no more questions than the rule allows; the answers are those of the whole sheet."""
+    piece = sample(FERRY, "intermediate")
+    found = answers(piece)
+    shown = lines(piece, found)
+    told = asked_in(found, {k for first, last in shown for k in range(first, last + 1)})
+    asked = [answer for answer in told if answer.asked]
+    assert len(shown) > 1
+    assert len(asked) <= piece.rules.whole("teach.worksheet-length.questions")
+    assert list(range(1, len(asked) + 1)) == [answer.number for answer in asked]
+    assert [answer.chord for answer in asked] == [
+        answer.chord for answer in found if (answer.bar, answer.start) in {(a.bar, a.start) for a in asked}
+    ]
 
 
 def test_questions_are_counted() -> None:
