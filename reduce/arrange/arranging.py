@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 
 from reduce.arrange.agreeing import agreeing
 from reduce.arrange.arrangement import Arrangement, Frame, Request
-from reduce.arrange.as_written import bass_line, inner_voices
+from reduce.arrange.as_written import bass_line, inner_voices, strokes_apart
 from reduce.arrange.by_figures import accompaniment
 from reduce.arrange.desk import Desk, echoes_of, speed, taste_of
 from reduce.arrange.easing import LAST_CALM, Relief, relief, slowest
@@ -32,7 +32,7 @@ from reduce.arrange.one_position import told as told_shared
 from reduce.arrange.ornaments import dress_ornaments
 from reduce.arrange.overrule import choice_decision, overruled, unfitting, where
 from reduce.arrange.own_motion import own_motion
-from reduce.arrange.plucked import plucked
+from reduce.arrange.plucked import dotted, plucked
 from reduce.arrange.priced import priced
 from reduce.arrange.rhythm import fit_rhythm
 from reduce.arrange.rhythm_strong import strong_beats
@@ -265,11 +265,12 @@ def _realised(plan: _Plan, state: Relief, ledger: Ledger, patience: float) -> _F
     ledger.extend(decided)
     tune = strong_beats(tune, bars, state.calm, score.resolution)
     if level.order >= rules.whole("voicing.as-written.from-level"):
-        bass = bass_line(desk, plan.bass, tune, plan.boundaries, ledger)
+        desk, bass = strokes_apart(desk, plan.bass, ledger)
+        bass = bass_line(desk, bass, tune, plan.boundaries, ledger)
         bass = _octaves_chosen(bass, plan.choices, bars, "left", ledger)
         inner, rooms = inner_voices(desk, tune, bass)
         short, rest = (int(rules.number(f"voicing.as-written.{name}") * score.resolution) for name in ("short-bass", "short-rest"))
-        bass, inner = one_voice(bass, inner, short, rest)
+        bass, inner = one_voice(bass, inner, min(short, *(bar.meter.beat_ticks(score.resolution) for bar in bars)), rest)
         presses = assembled(tune, bass, inner)
     else:
         hands = _hands(desk, tune, plan.boundaries, ledger)
@@ -287,7 +288,7 @@ def _realised(plan: _Plan, state: Relief, ledger: Ledger, patience: float) -> _F
     notes, claims = written(presses, names(desk.sounds, plan.speller), bars, desk.start)
     if "accent" in level.articulations:
         notes = weighted(notes, plan.events, desk.start)
-    notes = plucked(notes, desk, ledger)
+    notes = plucked(dotted(notes, desk), desk, ledger)
     left_out = LeftOut(rooms, refused, chords, rules, desk.shift, never, desk.pace)
     return _Filled(notes=notes, claims=claims, refused=refused, left_out=left_out)
 

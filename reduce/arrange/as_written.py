@@ -5,15 +5,50 @@ from __future__ import annotations
 from bisect import bisect_left, bisect_right
 from collections.abc import Sequence
 
+from reduce.arrange.after_beats import parted
 from reduce.arrange.desk import Desk, balance_of, taste_of
-from reduce.arrange.explain import Ledger, explained_octaves
+from reduce.arrange.explain import Ledger, bars_named, explained_octaves
 from reduce.arrange.fold import Inner, Outline, Room, Size, left_hand, right_hand
 from reduce.arrange.ground import deepest_free, gathered, joined, slower_repeats, starts_after_rest, still_sounding, unison_bass
 from reduce.arrange.inner import Pace, Pulse, left_pulses, right_pulses
-from reduce.arrange.line import Tone
+from reduce.arrange.line import Tone, bar_at
 from reduce.arrange.octaves import Compass, placed, shifted
 from reduce.arrange.sounding import over
+from reduce.model.decision import Decision, Rejected
 from reduce.model.draft import Hand
+from reduce.model.pitch import in_key
+from reduce.model.record import replace
+
+
+def strokes_apart(desk: Desk, bass: Sequence[Tone], ledger: Ledger) -> tuple[Desk, Sequence[Tone]]:
+    """Desk and bass with after-beat chords apart from the bass strokes before them, where the level lays them in one shape of the hand."""
+    home = desk.rules.numbers("voicing.after-beats.home")[desk.rules.level.order - 1]
+    if not home:
+        return desk, bass
+    apart = parted(bass, desk.sounds, desk.bars, desk.chords)
+    if apart.shapes:
+        first, last = (bar_at(desk.bars, tick) for tick in (min(apart.shapes), max(apart.shapes)))
+        around = in_key(round(home), first.key.fifths)
+        ledger.add(
+            Decision(
+                id="",
+                kind="chord",
+                bars=(first.index, last.index),
+                onset=min(apart.shapes),
+                hand="left",
+                certainty=0.8,
+                sentence=(
+                    f"{bars_named(first, last)}, left hand: chords after a bass stroke lie around {around}, in one shape for "
+                    "each harmony, so that the hand stays near its bass; the orchestra's own spacing is lost."
+                ),
+                rule="voicing.after-beats",
+                setting="voicing.after-beats.home",
+                limit=home,
+                unit="MIDI number",
+                rejected=(Rejected("the octave of the orchestra", "a leap after every stroke"),),
+            )
+        )
+    return replace(desk, sounds=apart.sounds, after=apart.shapes), apart.bass
 
 
 def bass_line(desk: Desk, bass: Sequence[Tone], tune: Sequence[Tone], boundaries: Sequence[int], ledger: Ledger) -> tuple[Tone, ...]:
@@ -23,7 +58,15 @@ def bass_line(desk: Desk, bass: Sequence[Tone], tune: Sequence[Tone], boundaries
     repeat = rules.numbers("voicing.pace.repeat")[level.order - 1]
     bass = slower_repeats(bass, 1.0 / level.notes_per_second_one, repeat, desk.pace, desk.weight)
     held = still_sounding(
-        joined(bass, unison), Outline(tune), desk.sounds, desk.start, desk.end, desk.score.resolution, desk.steps, desk.shift
+        joined(bass, unison),
+        Outline(tune),
+        desk.sounds,
+        desk.start,
+        desk.end,
+        desk.score.resolution,
+        desk.steps,
+        desk.shift,
+        desk.after,
     )
     bass = joined(joined(bass, held), unison)  # in a unison the left hand keeps the tune's own rhythm
     compass = Compass(
@@ -57,6 +100,7 @@ def inner_voices(desk: Desk, tune: Sequence[Tone], bass: Sequence[Tone]) -> tupl
     left, below = left_hand(
         beats, desk.sounds, lower, upper, chords,
         _size(desk, "left"), balance, taste, desk.pace, lambda keys: desk.playable(keys, "left"),
+        desk.after, desk.rules.numbers("voicing.after-beats.home")[level.order - 1] or None,
     )  # fmt: skip
     beats = _eased(desk, right_pulses(tune, desk.sounds, desk.bars, resolution, pace, desk.pace), (0, 9, 9, 9))
     right, above = right_hand(

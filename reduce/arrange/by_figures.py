@@ -58,14 +58,7 @@ def accompaniment(
         return not least or heard.share(pc, bar.start, bar.end) > 0
 
     def worth(chord: Chord, pc: int) -> float:
-        if not sounds(chord, pc):
-            return 0.0
-        place = (pc - chord.root) % 12
-        if place in (3, 4):
-            return balance.third
-        if place in (9, 10, 11):
-            return balance.seventh
-        return balance.fifth if place == 7 else 1.0
+        return balance.place(chord, pc) if sounds(chord, pc) else 0.0
 
     seat = Seat(
         lowest=max(level.lowest, rules.whole("placement.figure-bass.lowest")),

@@ -39,6 +39,7 @@ class Desk:
     pace: Callable[[int], float]  # ticks a second at a moment
     ease: Mapping[int, int] = field(default_factory=dict)  # steps of relief by position among ``bars``
     figures: tuple[tuple[int, int, str], ...] = ()  # the arranger's figures: first, last (positions), figure
+    after: Mapping[int, frozenset[int]] = field(default_factory=dict)  # the notes of chords that follow a stroke of the bass, by tick
     motions: tuple[Motion, ...] = ()  # what the orchestra's accompaniment does in each bar
     echoes: Mapping[int, Echo] = field(default_factory=dict)  # bars (positions) that repeat an earlier one
 
@@ -176,6 +177,7 @@ def taste_of(rules: Rules) -> Taste:
         crowd=number("voicing.grip-to-grip.crowd"),
         floor=number("voicing.grip-to-grip.floor"),
         gap=number("voicing.grip-to-grip.gap"),
+        away=number("voicing.after-beats.away"),
         limits=tuple(int(v) for v in rules.numbers("voicing.low-intervals.limits")),
         never=tuple(int(v) for v in rules.numbers("voicing.low-intervals.never")),
     )

@@ -7,7 +7,7 @@ below the tune.  Both searches see the whole piece; what a hand cannot reach is 
 from __future__ import annotations
 
 from bisect import bisect_left, bisect_right
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 
 from reduce.arrange.inner import INNER_ROLES, Pulse
 from reduce.arrange.line import Tone
@@ -17,6 +17,7 @@ from reduce.model.draft import Hand
 from reduce.model.record import dataclass
 from reduce.model.texture import Chord
 
+_NONE: Mapping[int, frozenset[int]] = {}
 _WANTED = 2.0  # value of a note whose instrument the arranger keeps: more than any other note has
 Playable = Callable[[tuple[int, ...]], bool]
 
@@ -74,6 +75,11 @@ class Balance:
     note_left: float  # price of each note
     note_right: float
 
+    def place(self, chord: Chord, pc: int) -> float:
+        """The value of a pitch class for its place in a chord."""
+        place = (pc - chord.root) % 12
+        return self.third if place in (3, 4) else self.seventh if place in (9, 10, 11) else self.fifth if place == 7 else 1.0
+
 
 class Outline:
     """A line as two sorted tuples, for quick questions about what it does while a chord is held."""
@@ -94,6 +100,11 @@ class Outline:
         index = bisect_right(self.onsets, tick) - 1
         return self.tones[index] if index >= 0 and self.tones[index].end > tick else None
 
+    def before(self, tick: int) -> Tone | None:
+        """The last tone that begins before a tick."""
+        index = bisect_left(self.onsets, tick)
+        return self.tones[index - 1] if index else None
+
 
 def left_hand(
     pulses: Sequence[Pulse],
@@ -106,8 +117,13 @@ def left_hand(
     taste: Taste,
     ticks_a_second: Callable[[int], float],
     playable: Playable,
+    after: Mapping[int, frozenset[int]] = _NONE,
+    home: float | None = None,
 ) -> tuple[tuple[Inner, ...], tuple[Room, ...]]:
-    """Chord notes above the bass at each pulse of the accompaniment, and what each strike had room for."""
+    """Chord notes above the bass at each pulse of the accompaniment, and what each strike had room for.
+
+    ``after``: the pitch classes of chords that follow a bass stroke, by tick; they lie around ``home``, whatever octave the source has.
+    """
     slots: list[Slot] = []
     chord_at = _ChordFinder(chords)
     previous = -(10**9)
@@ -138,12 +154,20 @@ def left_hand(
         gains = _gains(inner, onset, end, chord_at(onset), known, balance, fresh=seconds < 0.5)
         exact = {s.midi: 1.0 for s in inner}
         deepest: int | None = None
-        if not ground:  # where the bass rests, the lowest of what sounds goes on below
+        lies: float | None = None
+        if not ground and home is not None and onset in after:
+            exact, lies = {}, home
+            stroke, chord = bass.before(onset), chord_at(onset)
+            low = max(low, stroke.midi) if stroke is not None else low  # the stroke stays the lowest
+            if chord is not None:
+                gains = {pc: balance.place(chord, pc) for pc in after[onset]}
+        elif not ground:  # where the bass rests, the lowest of what sounds goes on below
             lowest = min((s.midi for s in heard if s.role not in ("melody", "rhythm")), default=None)
             if lowest is not None:
                 deepest = lowest % 12
                 gains[deepest] = max(gains.get(deepest, 0.0), balance.floor)
                 exact[lowest] = 1.0
+        roomy = size.some if lies is not None else size.more  # one shape struck again needs less time
         slots.append(
             Slot(
                 onset=onset,
@@ -153,10 +177,15 @@ def left_hand(
                 span=size.span,
                 outer=down.midi if down is not None else None,
                 outer_struck=down is not None and down.onset == onset,
-                most=max(0, min(size.keys - (1 if ground else 0), 3 if room > size.more else 2 if room > size.some else 1)),
+                most=max(
+                    0,
+                    min(size.keys - (1 if ground else 0), 3 if room > roomy else 2 if room > size.some else 1),
+                ),
+                required=0 if lies is None else min(3, len(gains)),
                 gains=gains,
                 exact=exact,
                 floor=deepest,
+                home=lies,
                 price_per_note=balance.note_left * (1.0 if seconds > 0.3 else 1.6),
                 seconds=seconds,
             )
@@ -292,13 +321,7 @@ def _gains(
     for pc, value in weight.items():
         share = (value / total) ** 0.5
         if chord is not None:
-            if pc not in chord.tones:
-                share *= balance.foreign
-            else:
-                place = (pc - chord.root) % 12
-                share *= (
-                    balance.third if place in (3, 4) else balance.seventh if place in (9, 10, 11) else balance.fifth if place == 7 else 1.0
-                )
+            share *= balance.place(chord, pc) if pc in chord.tones else balance.foreign
         if pc in known:
             share *= balance.heard
         gains[pc] = share + (extra.get(pc, 0.0) if pc not in known else 0.0)

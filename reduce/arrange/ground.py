@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from bisect import bisect_left
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Container, Sequence
 
 from reduce.arrange.fold import Outline
 from reduce.arrange.line import Tone, moved, tone_of
@@ -58,19 +58,28 @@ def unison_bass(
 
 
 def still_sounding(
-    bass: Sequence[Tone], tune: Outline, sounds: Sequence[Sound], start: int, end: int, least: int, steps: int, shift: int
+    bass: Sequence[Tone],
+    tune: Outline,
+    sounds: Sequence[Sound],
+    start: int,
+    end: int,
+    least: int,
+    steps: int,
+    shift: int,
+    after: Container[int] = (),
 ) -> tuple[Tone, ...]:
     """Bass tones for the gaps of at least ``least`` ticks in the line: the lowest note that goes on sounding there, below the tune.
 
     A horn or a bassoon that holds on while the basses rest is the bass then, although nobody strikes it anew; a drum is only where
-    nothing else sounds (common practice: the piano dies away, so the note is struck again).  ``steps``, ``shift``: the transposition.
+    nothing else sounds (common practice: the piano dies away, so the note is struck again).  What is struck at a tick of
+    ``after`` follows a bass stroke and is no bass.  ``steps``, ``shift``: the transposition.
     """
     edges = [start, *(t.end for t in bass)], [*(t.onset for t in bass), end]
     gaps = [(a, b) for a, b in zip(*edges, strict=True) if b - a >= least]
     out: list[Tone] = []
     for (a, b), heard in zip(gaps, over(sounds, gaps), strict=True):
         low = [s for s in heard if s.role not in ("melody", "rhythm")] or [s for s in heard if s.role == "rhythm"]
-        long = [s for s in low if min(s.end, b) - max(s.onset, a) >= least]
+        long = [s for s in low if s.onset not in after and min(s.end, b) - max(s.onset, a) >= least]
         if not long:
             continue
         lowest = min(long, key=lambda s: (s.midi, s.onset))

@@ -1,4 +1,4 @@
-"""Plucked strings: short notes under the left hand, and said so."""
+"""Short strikes of the left hand: dotted chords of the orchestra, and plucked strings, which are said so."""
 
 from __future__ import annotations
 
@@ -7,6 +7,7 @@ from collections import defaultdict
 
 from reduce.arrange.desk import Desk
 from reduce.arrange.explain import Ledger, bars_named
+from reduce.arrange.inner import INNER_ROLES
 from reduce.arrange.line import bar_at
 from reduce.model.decision import Decision
 from reduce.model.draft import DraftNote
@@ -52,6 +53,23 @@ def plucked(notes: tuple[DraftNote, ...], desk: Desk, ledger: Ledger) -> tuple[D
         )
     )
     return tuple(replace(n, articulations=("staccato",)) if n.id in marked else n for n in notes)
+
+
+def dotted(notes: tuple[DraftNote, ...], desk: Desk) -> tuple[DraftNote, ...]:
+    """The notes with a staccato on each chord between bass strokes of which most of the orchestra's notes carry one."""
+    if "staccato" not in desk.rules.level.articulations or not desk.after:
+        return notes
+    votes: dict[int, list[bool]] = defaultdict(list)
+    for sound in desk.sounds:
+        if sound.onset in desk.after and sound.role in INNER_ROLES:
+            votes[sound.onset].append("staccato" in sound.note.articulations)
+    short = {onset for onset, dots in votes.items() if 2 * sum(dots) > len(dots)}
+    return tuple(
+        replace(n, articulations=("staccato",))
+        if n.hand == "left" and n.role == "harmony" and not n.articulations and n.onset + desk.start in short
+        else n
+        for n in notes
+    )
 
 
 def _onset(note: DraftNote) -> int:

@@ -37,6 +37,7 @@ class Slot:
     exact: dict[int, float] = field(default_factory=dict)
     required: int = 0  # fewest inner notes wanted
     floor: int | None = None  # pitch class that should lie lowest (the source has it there)
+    home: float | None = None  # key that the middle of the grip is drawn to
     price_per_note: float = 0.12
     seconds: float = 1.0  # since the hand's strike before
 
@@ -62,6 +63,7 @@ class Taste:
     crowd: float  # per note beyond two when strikes follow fast
     floor: float  # another note at the bottom than the source has
     gap: float  # per semitone beyond an octave between neighbours
+    away: float  # per semitone between the middle of the grip and its home
     limits: tuple[int, ...]  # lowest lower key for intervals of 0..12 semitones
     never: tuple[int, ...]  # the same, deeper: below this there is no such grip
 
@@ -80,7 +82,7 @@ def grips(slots: Sequence[Slot], taste: Taste, playable: Callable[[tuple[int, ..
     layers: list[list[tuple[float, tuple[int, ...]]]] = []
     for slot in slots:
         key = (
-            slot.low, slot.high, slot.outer, slot.outer_struck, slot.most, slot.required, slot.price_per_note, slot.floor,
+            slot.low, slot.high, slot.outer, slot.outer_struck, slot.most, slot.required, slot.price_per_note, slot.floor, slot.home,
             tuple(sorted(slot.gains.items())), tuple(sorted(slot.exact.items())),
         )  # fmt: skip
         found = memory.get(key)
@@ -172,6 +174,8 @@ def _candidates(slot: Slot, taste: Taste, playable: Callable[[tuple[int, ...]], 
             price = slot.price_per_note * size + 0.3 * max(0, slot.required - size)
             if slot.floor is not None and everything[0] % 12 != slot.floor:
                 price += taste.floor
+            if slot.home is not None:
+                price += taste.away * abs((everything[0] + everything[-1]) / 2 - slot.home)
             heard = set()
             for key in keys:
                 pc = key % 12
