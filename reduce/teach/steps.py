@@ -16,6 +16,7 @@ from reduce.teach.tempi import at_tempo, ladder
 Kind = Literal["bass", "blocks"]
 Right = Literal["printed", "tune", "none"]
 Piece = tuple[int, int, tuple[int, ...]]  # start, end, pitch classes of the chord
+PRACTICE = "practice step"  # the decision of a note that a step has instead of printed ones
 _KEPT = ("slur", "ottava", "rehearsal")  # marks that a step keeps
 
 
@@ -83,7 +84,7 @@ def _simpler(
             found.extend(
                 DraftNote(
                     id=f"step-{note.id}", hand="left", strand=1, onset=onset, duration=end - onset, pitch=note.pitch, midi=note.midi,
-                    role=note.role, sources=note.sources, decision="practice step",
+                    role=note.role, sources=note.sources, decision=PRACTICE,
                 )
                 for note in chosen
             )  # fmt: skip

@@ -29,6 +29,7 @@ from reduce.teach.answers import answers
 from reduce.teach.duet import seat
 from reduce.teach.listening import choices, heard
 from reduce.teach.makings import makings
+from reduce.teach.practice import printed_bars
 from reduce.teach.steps import steps
 from reduce.teach.tempi import ladder
 from reduce.teach.warmups import clapped, positions, ways
@@ -141,6 +142,11 @@ class Taught:
     def steps(self) -> tuple[Any, ...]:
         """Practice steps with a simpler left hand."""
         return steps(self._lesson)
+
+    @property
+    def step_bars(self) -> tuple[str, ...]:
+        """Bars of the steps that are printed."""
+        return tuple(self._lesson.range_of(*part) for part in printed_bars(self._lesson, steps(self._lesson)))
 
     @property
     def tempi(self) -> tuple[int, ...]:

@@ -12,6 +12,7 @@ from reduce.hands.check import check
 from reduce.notate import musicxml
 from reduce.read import as_draft, load
 from reduce.teach import Lesson
+from reduce.teach.practice import printed_bars
 from reduce.teach.steps import steps
 from reduce.teach.tempi import MARKS, at_tempo, ladder, metronome
 from tests.hands.tiny import sheet
@@ -119,3 +120,18 @@ def test_a_quick_waltz_is_counted_in_bars() -> None:
     for beats, expected in ((3, 88), (4, 132)):
         quick = sheet("C5:4 D5:4 E5:4 |", "C3:4 C3:4 C3:4 |", beats=beats, quarters=264)
         assert expected == ladder(packing.lesson_of(quick, rulebook.load("advanced"), WISHES))[-1]
+
+
+def test_a_long_piece_prints_its_hardest_phrases() -> None:
+    """No more bars than the rule allows, in phrases that do not overlap, each with a left hand that is simpler than the printed one."""
+    piece = sample(FERRY, "intermediate")
+    most = piece.rules.whole("teach.practice-length.bars")
+    made = steps(piece)
+    parts = printed_bars(piece, made)
+    bars = [k for first, last in parts for k in range(first, last + 1)]
+    assert len(parts) > 1
+    assert sorted(set(bars)) == bars
+    assert len(bars) <= most
+    for step in made:
+        changed = {piece.bar_at(note.onset) for note in step.draft.notes if note.id.startswith("step-")}
+        assert all(changed & set(range(first, last + 1)) for first, last in parts)
