@@ -72,6 +72,7 @@ class _Tightness:
 _TIGHTER = (_Tightness(), _Tightness(0.5), _Tightness(0.4, 0.94), _Tightness(0.3, 0.88))
 _TEACHERS = (_Tightness(0.3, 0.8), _Tightness(0.2, 0.72))  # for pages that no pupil reads from
 _EMPTY = 0.3  # a last page filled to less than this share is nearly empty
+_HALF = 0.6  # so is for a teacher the second of two pages: what can stand on one is easier to play from
 
 
 class Press:
@@ -112,6 +113,7 @@ class Press:
     def _fitted(self) -> dict[str, _Tightness]:
         """How tight each section has to be: each that would end with a nearly empty page is tried tighter, and left if nothing helps."""
         sections = [section for section in self._booklet.sections if any(isinstance(block, Music) for block in section.blocks)]
+        teachers = {section.name for section in sections if section.readers == ("teacher",)}
         chosen: dict[str, _Tightness] = {}
         pages: dict[str, int] = {}
         for step, tightness in enumerate((*_TIGHTER, *_TEACHERS)):
@@ -124,7 +126,7 @@ class Press:
                 count = last - first + 1
                 if count < pages.setdefault(name, count):
                     pages[name], chosen[name] = count, tightness
-                elif count > 1 and filled < _EMPTY:
+                elif count > 1 and filled < (_HALF if count == 2 and name in teachers else _EMPTY):
                     again.append(name)
             sections = [section for section in sections if section.name in again]
         return chosen

@@ -3,31 +3,33 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from math import ceil
 from xml.sax.saxutils import escape
 
 from reduce.model.booklet import Curve
 
-ROW = 64  # most bars beside each other
+ROW = 100  # most bars beside each other
 HEIGHT, FOOT = 18.0, 5.0  # millimetres above and below the base line
 _WIDEST = 7.0  # millimetres a bar
 
 
 def curve_svgs(curve: Curve, width: float) -> Iterator[tuple[str, float]]:
-    """The rows of the drawing, ``width`` millimetres at most, each with its own width.
+    """The rows of the drawing, as equal as can be, ``width`` millimetres at most, each with its own width.
 
     A column stands for a bar; those that stand out are black.  The dashed line is the piece's own measure, ``curve.line``.
     """
     top = max([*curve.heights, curve.line * 1.1, 0.001])
-    for start in range(0, len(curve.heights), ROW):
-        heights, labels = curve.heights[start : start + ROW], curve.labels[start : start + ROW]
-        wide = min(_WIDEST, width / min(ROW, len(curve.heights)))
+    row = ceil(len(curve.heights) / max(1, ceil(len(curve.heights) / ROW)))
+    for start in range(0, len(curve.heights), max(1, row)):
+        heights, labels = curve.heights[start : start + row], curve.labels[start : start + row]
+        wide = min(_WIDEST, width / row)
         every = max(1, round(8.0 / wide))
         out = []
         for k, (height, label) in enumerate(zip(heights, labels, strict=True)):
             tall = HEIGHT * height / top
             fill = "black" if start + k in curve.black else "white"
             out.append(
-                f'<rect x="{k * wide + 0.4:.2f}" y="{HEIGHT - tall:.2f}" width="{wide - 0.8:.2f}" height="{tall:.2f}" '
+                f'<rect x="{k * wide + 0.1 * wide:.2f}" y="{HEIGHT - tall:.2f}" width="{0.8 * wide:.2f}" height="{tall:.2f}" '
                 f'fill="{fill}" stroke="black" stroke-width="0.2"/>'
             )
             if k % every == 0:

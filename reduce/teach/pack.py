@@ -16,7 +16,7 @@ from reduce.teach.practice import practice
 from reduce.teach.spots import hard_spots
 from reduce.teach.teacher import teachers_page
 from reduce.teach.warmups import warm_ups
-from reduce.teach.worksheet import whole_sheet, worksheet
+from reduce.teach.worksheet import name_line, whole_sheet, worksheet
 
 
 def booklet(lesson: Lesson) -> Booklet:
@@ -80,7 +80,8 @@ def _orchestra(lesson: Lesson) -> tuple[Section, ...]:
 def _sheet(lesson: Lesson) -> Section:
     draft = lesson.draft
     music = Music(sheet=draft, bars_a_line=lesson.rules.level.bars_a_line)
-    return Section(name="sheet", title=lesson.words.say("sheet.title"), readers=("pupil", "teacher"), blocks=(music, *hint(lesson)))
+    blocks = (name_line(lesson), music, *hint(lesson))
+    return Section(name="sheet", title=draft.title or lesson.words.say("sheet.title"), readers=("pupil", "teacher"), blocks=blocks)
 
 
 def _sentence(text: str) -> str:

@@ -34,9 +34,9 @@ def hard_spots(lesson: Lesson) -> Section:
     for number, spot in enumerate(lesson.report.spots, 1):
         blocks += _entry(lesson, number, spot, first.get((spot.kind, spot.hand)))
         first.setdefault((spot.kind, spot.hand), number)
+    care = Text(text=say("spots.strain"), look="caution")
     lead = [Text(text=lesson.words.count("spots.lead", len(lesson.report.spots)))]
-    blocks = [*lead, *blocks] if blocks else _busiest(lesson)
-    blocks.append(Text(text=say("spots.strain"), look="caution"))
+    blocks = [*lead, care, *blocks] if blocks else [care, *_busiest(lesson)]
     blocks += what_repeats(lesson)
     return Section(name="spots", title=say("spots.title"), readers=("pupil", "teacher"), blocks=tuple(blocks))
 

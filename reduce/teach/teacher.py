@@ -7,6 +7,7 @@ from collections.abc import Mapping, Sequence
 from itertools import groupby
 from typing import Any
 
+from reduce.hands.report import Breach
 from reduce.model.booklet import Block, Curve, Heading, Items, Section, Table, Text
 from reduce.model.score import Bar
 from reduce.teach.lesson import Lesson, ranges
@@ -15,8 +16,10 @@ from reduce.teach.words import Words
 
 MOST = 8  # big decisions
 _RUNS = 4  # stretches told one by one
+_MANY = 8  # from so many stretches on a line is told by its players
 _MAJORS = ("C♭", "G♭", "D♭", "A♭", "E♭", "B♭", "F", "C", "G", "D", "A", "E", "B", "F♯", "C♯")
 _MINORS = ("A♭", "E♭", "B♭", "F", "C", "G", "D", "A", "E", "B", "F♯", "C♯", "G♯", "D♯", "A♯")
+_SHOWN = 8  # places of one kind of breach
 _REPEATED = ("octaves", "repeated-chord", "repeated-note")
 Row = Mapping[str, Any]
 
@@ -54,7 +57,9 @@ def key_named(fifths: int, mode: str, words: Words) -> str:
 
 
 def home_mode(lesson: Lesson) -> str:
-    """Major or minor, by the key that the bars with the first signature are heard in for longest."""
+    """Major or minor: as the file says, where it says minor, else by the key that the first signature's bars are heard in for longest."""
+    if lesson.draft.bars[0].key.mode == "minor":
+        return "minor"  # programs write 'major' where they do not know
     tonic = 7 * lesson.draft.bars[0].key.fifths % 12
     heard: Counter[str] = Counter()
     for local in lesson.keys:
@@ -92,7 +97,9 @@ def _key(lesson: Lesson) -> str:
     here = key_named(bars[0].key.fifths, mode, words)
     source = lesson.source.bars if lesson.source is not None else ()
     if not source or not lesson.draft.transposed:
-        return words.say("teacher.key-kept", key=here)
+        level, signs = lesson.rules.level, max(abs(bar.key.fifths) for bar in bars)
+        more = words.count("teacher.signs-kept", signs, most=level.signature_max) if signs > level.signature_max else ""
+        return words.say("teacher.key-kept", key=here, more=more).strip()
     told = next((row for row in _rows(lesson, "key") if row["weight"] == "big"), None)
     before = key_named(source[0].key.fifths, mode, words)
     why = _class(lesson, told)
@@ -157,10 +164,25 @@ def carriers(lesson: Lesson, role: str) -> list[tuple[str, int, int]]:
 
 def _carried(lesson: Lesson, role: str) -> str:
     runs = carriers(lesson, role)
+    if len(runs) > _MANY:
+        return _in_all(lesson, runs)
     told = [lesson.words.say("teacher.carrier", part=part, place=lesson.bars_named(first, last)) for part, first, last in runs[:_RUNS]]
     if len(runs) > _RUNS:
         told.append(lesson.words.count("teacher.changes", len(runs) - _RUNS))
     return "; ".join(told) + "." if told else ""
+
+
+def _in_all(lesson: Lesson, runs: Sequence[tuple[str, int, int]]) -> str:
+    """Who plays a line that often changes hands: those who have it in most bars, with how many."""
+    words = lesson.words
+    bars: Counter[str] = Counter()
+    for part, first, last in runs:
+        bars[part] += last - first + 1
+    most = bars.most_common(_RUNS)
+    told = [words.count("teacher.bars", count, part=part) for part, count in most]
+    if len(bars) > len(most):
+        told.append(words.count("teacher.others-bars", sum(bars.values()) - sum(count for _, count in most)))
+    return words.say("teacher.in-all", what=words.several(told), n=len(runs) - 1)
 
 
 def _figures(lesson: Lesson) -> str:
@@ -204,14 +226,29 @@ def _level(lesson: Lesson) -> str:
     told = [words.say("teacher.made-for", level=name, span=f"{report.span:g}")]
     if report.estimate.level != level.name:
         told.append(words.say("teacher.estimate", level=words.get(f"level.{report.estimate.level}", report.estimate.level)))
-    hard = sorted({breach.bar for breach in report.breaches if breach.hard})
-    soft = sorted({breach.bar for breach in report.breaches if not breach.hard})
-    for kind, bars in (("hard", hard), ("soft", soft)):
-        if bars:
-            told.append(words.say(f"teacher.{kind}", bars=words.several([_run(lesson, *run) for run in ranges(bars)])))
+    hard = [breach for breach in report.breaches if breach.hard]
+    soft = [breach for breach in report.breaches if not breach.hard]
+    for kind, found in (("hard", hard), ("soft", soft)):
+        if found:
+            told.append(words.say(f"teacher.{kind}", what=_by_kind(lesson, found)))
     if not hard and not soft:
         told.append(words.say("teacher.kept"))
     return " ".join(told)
+
+
+def _by_kind(lesson: Lesson, found: Sequence[Breach]) -> str:
+    """'key signature (bars 0–8); wide steps (bars 6 and 10)'."""
+    words = lesson.words
+    kinds: dict[str, set[int]] = {}
+    for breach in found:
+        kinds.setdefault(breach.what, set()).add(breach.bar)
+    parts = []
+    for kind, bars in kinds.items():
+        runs = [_run(lesson, *run) for run in ranges(sorted(bars))]
+        shown = runs[:_SHOWN] + ([words.say("teacher.others", n=len(runs) - _SHOWN)] if len(runs) > _SHOWN else [])
+        place = words.say("place.bar" if len(bars) == 1 else "place.bars-listed", bar=runs[0], bars=words.several(shown))
+        parts.append(f"{words.say(f'breach.{kind}')} ({place})")
+    return "; ".join(parts)
 
 
 def _run(lesson: Lesson, first: int, last: int) -> str:

@@ -104,13 +104,14 @@ def ways(lesson: Lesson) -> tuple[Way, ...]:
 
 
 def positions(lesson: Lesson, hand: Hand) -> tuple[tuple[Stroke, ...], ...]:
-    """The places in which a hand plays most, each once, in the order of the piece."""
+    """The places in which a hand plays most, each once, in the order of the piece; one stroke makes no place where there are others."""
     found: dict[tuple[int, int], list[tuple[Stroke, ...]]] = {}
     for place in places(lesson, strokes(lesson, hand, 0, lesson.draft.end)):
         low, high = ends(place)
         found.setdefault((low.midi, high.midi), []).append(place)
     most = lesson.rules.whole("teach.warm-ups.places")
-    used = sorted(found.values(), key=lambda same: -sum(len(place) for place in same))[:most]
+    strikes = {ends: sum(len(place) for place in same) for ends, same in found.items()}
+    used = [found[ends] for ends in sorted(found, key=lambda ends: -strikes[ends])[:most] if strikes[ends] > 1 or len(found) == 1]
     return tuple(sorted((same[0] for same in used), key=lambda place: place[0].onset))
 
 
@@ -141,7 +142,7 @@ def _positions(lesson: Lesson) -> list[Block]:
             keys = {note.midi: note_name(note.pitch, words) for stroke in place for note in stroke.notes}
             low, high = (placed(pitch, words) for pitch in ends(place))
             bar = lesson.number(lesson.bar_at(place[0].onset))
-            caption = say("warmups.place", hand=say(f"hand.{hand}"), bar=bar, low=low, high=high)
+            caption = say("warmups.key" if low == high else "warmups.place", hand=say(f"hand.{hand}"), bar=bar, low=low, high=high)
             pictures.append(Keys(pressed=tuple(sorted(keys.items())), caption=caption))
     if not pictures:
         return []

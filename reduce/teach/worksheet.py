@@ -33,7 +33,7 @@ def worksheet(lesson: Lesson, found: Sequence[Answer]) -> tuple[Section, ...]:
     shown = lines(lesson, found)
     told = asked_in(found, {k for first, last in shown for k in range(first, last + 1)})
     say = lesson.words.say
-    pupil: list[Block] = [Text(text=say("worksheet.lead"), look="bold"), *_how_to(lesson, told), *_signs(lesson)]
+    pupil: list[Block] = [name_line(lesson), Text(text=say("worksheet.lead"), look="bold"), *_how_to(lesson, told), *_signs(lesson)]
     pupil += _music(lesson, told, shown, answered=False)
     pupil += _chart(lesson, told, shown, named=False)
     answers: list[Block] = _music(lesson, told, shown, answered=True)
@@ -46,6 +46,11 @@ def worksheet(lesson: Lesson, found: Sequence[Answer]) -> tuple[Section, ...]:
         Section(name="worksheet", title=say("worksheet.title"), readers=("pupil",), blocks=tuple(pupil)),
         Section(name="answers", title=say("answers.title"), readers=("teacher",), blocks=tuple(answers)),
     )
+
+
+def name_line(lesson: Lesson) -> Text:
+    """Room for the pupil's name and the day, for sheets that are handed out."""
+    return Text(text=lesson.words.say("page.name", name="_" * 30, day="_" * 14), look="small")
 
 
 def whole_sheet(lesson: Lesson, found: Sequence[Answer]) -> tuple[Music, ...]:

@@ -2,17 +2,20 @@
 
 from __future__ import annotations
 
+import re
 from itertools import pairwise
 from pathlib import Path
+from typing import get_args
 
 import pytest
 from pypdfium2 import PdfDocument
 
 from reduce import packing
 from reduce.arrange.figures_pattern import SPOKEN
-from reduce.model.booklet import Curve
+from reduce.hands.report import BreachKind
+from reduce.model.booklet import Curve, Text
 from reduce.teach.teacher import big_decisions, carriers, key_named, teachers_page
-from reduce.teach.words import words
+from reduce.teach.words import languages, words
 from tests import tiny
 from tests.teach.material import FERRY, WALTZ, WISHES, draft_folder, packed
 
@@ -106,3 +109,28 @@ def test_the_page_is_the_teachers(language: str, title: str) -> None:
         for name in ("pupil", "teacher")
     }
     assert {"pupil": False, "teacher": True} == there
+
+
+def test_a_line_that_often_changes_hands_is_told_by_its_players(tmp_path: Path) -> None:
+    """The bars of the players that are named, and of the others, are all bars in which somebody has the tune."""
+    lesson = packing.lesson_in(draft_folder(tmp_path / "draft", FERRY, "intermediate"), WISHES)
+    runs = carriers(lesson, "melody")
+    told = dict(big_decisions(lesson))["Tune"]
+    assert len(runs) > 8
+    assert told.endswith(f"it changes hands {len(runs) - 1} times.")
+    counts = [int(number) for number in re.findall(r"in (\d+) bars", told)] + [1] * told.count("in one bar")
+    assert sum(last - first + 1 for _, first, last in runs) == sum(counts)
+
+
+def test_a_signature_beyond_the_level_is_told(tmp_path: Path) -> None:
+    """The key that was kept, how much it asks, and the breach by its name and bars."""
+    lesson = packing.lesson_in(draft_folder(tmp_path / "draft", FERRY, "first-year"), WISHES)
+    assert dict(big_decisions(lesson))["Key"].startswith("F♯ minor, as in the source. It has 3 sharps or flats, this level reads 1:")
+    page = " ".join(block.text for block in teachers_page(lesson).blocks if isinstance(block, Text))
+    assert "Beyond the level: key signature (bars 0–8)." in page
+
+
+@pytest.mark.parametrize("language", languages())
+def test_every_breach_has_a_name(language: str) -> None:
+    """What the check can find beyond a level has words in every language."""
+    assert [kind for kind in get_args(BreachKind) if not words(language).has(f"breach.{kind}")] == []
