@@ -14,7 +14,7 @@ from reduce.engrave.curve_picture import curve_svgs
 from reduce.engrave.facts import facts_of
 from reduce.engrave.fonts import music_font
 from reduce.engrave.keyboard_picture import keyboard_svg, white_keys
-from reduce.engrave.lines import line_starts
+from reduce.engrave.lines import LETTER, line_starts
 from reduce.engrave.printed import Print, for_print, paper_size, print_of
 from reduce.engrave.stretch import stretch
 from reduce.engrave.verovio_layout import INSET, System, natural_widths, systems
@@ -268,6 +268,7 @@ def _lay_out(musicxml: bytes, staff: float, width: float, wanted: int, named: fl
         widths = natural_widths(musicxml, staff)
     if widths:
         widths[0] += named
-    starts = line_starts(widths, width, staff / 4 * (4.5 + 1.1 * facts.fifths), wanted, facts.pickup)
+    above = [LETTER * staff * letters for letters in facts.letters]
+    starts = line_starts(widths, width, staff / 4 * (4.5 + 1.1 * facts.fifths), wanted, facts.pickup, above)
     found, _ = systems(musicxml, starts, staff, width, full_last=False)
     return found

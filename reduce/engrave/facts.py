@@ -8,10 +8,16 @@ from lxml import etree
 
 from reduce.model.record import dataclass
 
+_METRONOME = 7  # letters
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Facts:
-    """Texts of the page; ``turns[k]``: a hand rests at the end of bar k or at the beginning of the next."""
+    """Texts of the page.
+
+    ``turns[k]``: a hand rests at the end of bar k or at the beginning of the next; ``letters[k]``: how long the tempo mark over the
+    beginning of bar k is, in letters of its words.
+    """
 
     title: str = ""
     subtitle: str = ""
@@ -23,6 +29,7 @@ class Facts:
     pickup: bool = False
     staves: int = 2
     turns: tuple[bool, ...] = field(default=())
+    letters: tuple[int, ...] = field(default=())
 
 
 def facts_of(musicxml: bytes) -> Facts:
@@ -46,7 +53,21 @@ def facts_of(musicxml: bytes) -> Facts:
         pickup=first is not None and first.get("implicit") == "yes",
         staves=staves,
         turns=_turns(parts[0]) if parts else (),
+        letters=tuple(_letters(measure) for measure in parts[0].iterfind("measure")) if parts else (),
     )
+
+
+def _letters(measure: etree._Element) -> int:
+    """The length of the tempo mark with which a bar begins: of its words, and of a metronome mark as so many letters."""
+    found = 0
+    for direction in measure.iterfind("direction"):
+        if any(sibling.tag == "note" for sibling in direction.itersiblings(preceding=True)):
+            break
+        metronome = direction.find("direction-type/metronome") is not None
+        words = sum(len(text.text or "") for text in direction.iterfind("direction-type/words"))
+        if metronome or direction.find("sound[@tempo]") is not None:
+            found = max(found, words + _METRONOME * metronome)
+    return found
 
 
 def _turns(part: etree._Element) -> tuple[bool, ...]:

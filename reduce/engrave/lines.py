@@ -5,13 +5,18 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 LOOSE_LAST = 0.55  # the last line may be this empty before it costs
+LETTER = 0.28  # width of a letter of a tempo mark, as a share of the staff's height
+_CUT = 25.0  # price of a line whose last bar is too narrow for the tempo mark over it
 
 
-def line_starts(widths: Sequence[float], line: float, prefix: float, wanted: int = 0, pickup: bool = False) -> list[int]:
+def line_starts(
+    widths: Sequence[float], line: float, prefix: float, wanted: int = 0, pickup: bool = False, above: Sequence[float] = ()
+) -> list[int]:
     """The bars that begin a line, the first one left out (dynamic programming over all ways to break).
 
     ``widths`` natural widths of the bars in millimetres, ``line`` the length of a line, ``prefix`` what clef and key take at
-    the head of each line but the first, ``wanted`` bars a line (0 = as it falls; a pick-up is not counted).
+    the head of each line but the first, ``wanted`` bars a line (0 = as it falls; a pick-up is not counted), ``above`` the widths of
+    the tempo marks that begin at the bars: none ends beyond the end of its line.
     """
     count = len(widths)
     best: list[tuple[float, int]] = [(0.0, 0)]
@@ -23,7 +28,10 @@ def line_starts(widths: Sequence[float], line: float, prefix: float, wanted: int
             bars = end - start - (1 if pickup and start == 0 else 0)
             if choice is not None and (length > 1.6 * line or bars > 24):
                 break
-            price = best[start][0] + _price((length + (prefix if start else 0)) / line, bars, end == count, start == 0, wanted)
+            fill = (length + (prefix if start else 0)) / line
+            price = best[start][0] + _price(fill, bars, end == count, start == 0, wanted)
+            if above and _cut(above[end - 1], widths[end - 1], fill, 0.0 if end < count else line * (1 - fill)):
+                price += _CUT
             if choice is None or price < choice[0]:
                 choice = (price, start)
         assert choice is not None
@@ -35,6 +43,11 @@ def line_starts(widths: Sequence[float], line: float, prefix: float, wanted: int
         if end:
             starts.append(end)
     return starts[::-1]
+
+
+def _cut(mark: float, bar: float, fill: float, free: float) -> bool:
+    """Whether a tempo mark ends beyond its line, when its bar is the last: ``free`` millimetres are left behind the bar."""
+    return mark > (bar + free if free > 0 else bar / fill if fill > 0 else bar)
 
 
 def _price(fill: float, bars: int, last: bool, first: bool, wanted: int) -> float:

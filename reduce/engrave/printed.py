@@ -10,7 +10,7 @@ from pathlib import Path
 
 from reduce.engrave.facts import Facts, facts_of
 from reduce.engrave.fonts import music_font
-from reduce.engrave.lines import line_starts, page_starts
+from reduce.engrave.lines import LETTER, line_starts, page_starts
 from reduce.engrave.verovio_layout import INSET, System, natural_widths, systems
 from reduce.model.errors import UsageError
 from reduce.model.level import Level
@@ -66,7 +66,8 @@ def _lay_out(musicxml: bytes, level: Level, width: float, share: float = 1.0) ->
         staff = max(SMALLEST_STAFF, staff * width / widest)
         widths = natural_widths(musicxml, staff)
     prefix = staff / 4 * (4.5 + 1.1 * facts.fifths)
-    starts = line_starts(widths, width, prefix, level.bars_a_line, facts.pickup)
+    above = [LETTER * staff * letters for letters in facts.letters]
+    starts = line_starts(widths, width, prefix, level.bars_a_line, facts.pickup, above)
     full_last = _fill(widths, starts, -1) > FULL_LAST * min((_fill(widths, starts, k) for k in range(len(starts))), default=2.0)
     found, warnings = systems(musicxml, starts, staff, width, full_last)
     return found, facts, warnings

@@ -2,9 +2,16 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
 import pytest
 
-from reduce.engrave.lines import line_starts, page_starts
+import reduce
+from reduce.engrave.lines import LETTER, line_starts, page_starts
+from reduce.engrave.printed import _lay_out
+from reduce.engrave.verovio_layout import _STAFF_LINE
+
+FERRY = Path(__file__).parents[2] / "samples" / "the-last-ferry.musicxml"
 
 
 @pytest.mark.parametrize(
@@ -42,3 +49,22 @@ def test_nothing_runs_over_the_page() -> None:
     starts = page_starts(heights, 200.0, 220.0, 6.0, [False] * 9, 0.25)
     for number, (start, end) in enumerate(zip([0, *starts], [*starts, 9], strict=True)):
         assert sum(heights[start:end]) + 6.0 * (end - start - 1) <= (220.0 if number else 200.0)
+
+
+def test_a_tempo_mark_is_not_cut_at_the_end_of_a_line() -> None:
+    """A bar under a long tempo mark does not end a line when it is too narrow for it; without the mark it does."""
+    widths = [40.0] * 8
+    assert [4] == line_starts(widths, 180.0, 10.0, 4)
+    starts = line_starts(widths, 180.0, 10.0, 4, above=[0.0, 0.0, 0.0, 70.0, 0.0, 0.0, 0.0, 0.0])
+    assert 4 not in starts
+
+
+def test_no_tempo_mark_of_the_sample_leaves_its_line() -> None:
+    """Every line of the printed sample ends with a bar that is wide enough for the mark over it, or without one."""
+    result = reduce.draft(FERRY, level="intermediate")
+    found, facts, _ = _lay_out(result.musicxml, result.rules.level, 182.0)
+    assert max(facts.letters) > 10
+    for system in found:
+        begins, ends = _STAFF_LINE.search(system.svg.split(' class="measure"')[-1]).groups()
+        width = (int(ends) - int(begins)) / 100  # millimetres
+        assert LETTER * result.rules.level.staff_height * facts.letters[system.bars[1] - 1] <= width
