@@ -17,6 +17,7 @@ from reduce.model.record import dataclass, replace
 from reduce.model.score import Bar
 from reduce.model.texture import Chord
 
+_FAR = 19  # semitones, a twelfth: beyond the reach from stroke to chord
 _BASS = frozenset({"bass", "bass-double"})
 
 
@@ -38,9 +39,9 @@ def parted(bass: Sequence[Tone], sounds: Sequence[Sound], bars: Sequence[Bar], c
 
 
 def _after_strokes(bass: Sequence[Tone], sounds: Sequence[Sound], bars: Sequence[Bar]) -> Iterator[int]:
-    """Ticks of bass notes that another line has prepared by a deeper stroke in the same bar, and that a chord is struck with.
+    """Ticks of bass notes that follow another line's deeper stroke in the same bar, when that line rests.
 
-    Each of the two lines rests while the other plays.
+    They come with a chord, in a line that rested at the stroke, or lie too far above it to be heard as bass.
     """
     stream_of = {sound.note.id: sound.stream for sound in sounds}
     lines: dict[int, list[Sound]] = {}
@@ -61,8 +62,9 @@ def _after_strokes(bass: Sequence[Tone], sounds: Sequence[Sound], bars: Sequence
             own = stream_of.get(tone.sources[0], -1)
             first = stream_of.get(stroke.sources[0], -1) if stroke is not None else own
             chord = struck.get(tone.onset, set()) - {tone.midi % 12}
-            higher = stroke is not None and chord and own not in (first, -1) and stroke.midi < tone.midi
-            if higher and stroke is not None and rests(first, tone.onset) and rests(own, stroke.onset):
+            above = tone.midi - stroke.midi if stroke is not None and own not in (first, -1) else 0
+            after = above > _FAR or (above > 0 and chord and stroke is not None and rests(own, stroke.onset))
+            if after and rests(first, tone.onset):
                 yield tone.onset
             else:
                 stroke = tone

@@ -56,7 +56,9 @@ def bass_line(desk: Desk, bass: Sequence[Tone], tune: Sequence[Tone], boundaries
     level, rules = desk.rules.level, desk.rules
     unison = unison_bass(tune, bass, desk.sounds, desk.bars, desk.steps, desk.shift)
     repeat = rules.numbers("voicing.pace.repeat")[level.order - 1]
-    bass = slower_repeats(bass, 1.0 / level.notes_per_second_one, repeat, desk.pace, desk.weight)
+    bass = slower_repeats(
+        bass, 1.0 / level.notes_per_second_one, repeat, desk.pace, desk.weight, int(level.shortest * desk.score.resolution)
+    )
     held = still_sounding(
         joined(bass, unison),
         Outline(tune),

@@ -53,13 +53,32 @@ class Desk:
 
     def homes(self, tones: Sequence[Tone]) -> list[int]:
         """For each tone the semitones to the octave it is read in: 12 where only double basses play it, -12 for a piccolo, else 0."""
-        by_id, known = self.score.note_by_id, self.rules.instruments
-        away = {part.index: -known[part.instrument].chromatic for part in self.score.parts if part.instrument in known}
-        octave = {part: move for part, move in away.items() if abs(move) == OCTAVE}
+        by_id, octaves = self.score.note_by_id, self._octaves
         out = []
         for tone in tones:
-            moves = {octave.get(by_id[name].part, 0) for name in tone.sources}
+            moves = {octaves.get(by_id[name].part, 0) for name in tone.sources}
             out.append(moves.pop() if len(moves) == 1 else 0)
+        return out
+
+    @cached_property
+    def _octaves(self) -> dict[int, int]:
+        """Semitones from sound to reading octave of the parts that are read an octave away.
+
+        A part without a transposition all of whose notes could be written as they are stands as it is read (common in old scores).
+        """
+        known = self.rules.instruments
+        out: dict[int, int] = {}
+        for part in self.score.parts:
+            instrument = known.get(part.instrument)
+            if instrument is None or abs(instrument.chromatic) != OCTAVE:
+                continue
+            move = -instrument.chromatic
+            keys = (
+                [] if part.transpositions else [note.midi for note in self.score.notes if note.part == part.index and note.kind == "struck"]
+            )
+            as_read = keys and instrument.lowest + move <= min(keys) and max(keys) <= instrument.highest + move
+            if not as_read:
+                out[part.index] = move
         return out
 
     @cached_property

@@ -13,9 +13,14 @@ from reduce.model.score import Bar
 
 
 def slower_repeats(
-    tones: Sequence[Tone], shortest: float, repeat: float, ticks_a_second: Callable[[int], float], beat: Callable[[int], int]
+    tones: Sequence[Tone],
+    shortest: float,
+    repeat: float,
+    ticks_a_second: Callable[[int], float],
+    beat: Callable[[int], int],
+    least: int = 0,
 ) -> tuple[Tone, ...]:
-    """The line with fast repetitions of one note struck more slowly, and other notes never faster than ``shortest`` seconds.
+    """The line with fast repetitions of one note struck more slowly, and no others faster than ``shortest`` seconds or ``least`` ticks.
 
     Of the notes in between, the metrically weaker go (``beat`` gives the weight of a moment); their sources pass to the note before.
     """
@@ -25,7 +30,8 @@ def slower_repeats(
             last = out[-1]
             gap = (tone.onset - last.onset) / ticks_a_second(tone.onset)
             same = tone.midi == last.midi and tone.onset <= last.end
-            if gap < (repeat if same else shortest) and not (beat(tone.onset) > beat(last.onset) and not same):
+            brief = tone.duration < least
+            if (brief or gap < (repeat if same else shortest)) and not (beat(tone.onset) > beat(last.onset) and not same):
                 if same:
                     out[-1] = replace(last, end=max(last.end, tone.end), sources=last.sources + tone.sources)
                 continue
