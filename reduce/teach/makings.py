@@ -11,7 +11,9 @@ from reduce.model.draft import Hand
 from reduce.teach.lesson import Lesson
 from reduce.teach.naming import joined, symbol
 from reduce.teach.patterns import Pattern, by_places, pattern, strokes
+from reduce.teach.shapes import KIND, shapes, spoken
 
+_SHAPED = ("broken-chord", "wide-chord", "again", "in-turn", "bass-and-chord")  # told by the way of their notes where that goes on
 _ALONE = ("octave-lower", "octave-higher", "run-up", "run-down", "again", "moved")  # worth telling in a single bar
 
 
@@ -38,11 +40,18 @@ def makings(lesson: Lesson) -> tuple[Making, ...]:
     """The stretches that explain most, in the order of the piece."""
     shortest = lesson.rules.whole("teach.patterns.shortest")
     most = lesson.rules.whole("teach.patterns.most")
-    found: list[Making] = []
+    found = [
+        Making(hand=hand, first=first, last=first + len(each) - 1, each=each)
+        for hand, first, each in shapes(lesson)
+        if len(each) >= shortest
+    ]
+    shaped = {(making.hand, k) for making in found for k in range(making.first, making.last + 1)}
     for hand in HANDS:
         chain: list[tuple[int, tuple[Pattern, ...]]] = []
         for k in range(len(lesson.draft.bars) + 1):
             here = _in_bar(lesson, hand, k) if k < len(lesson.draft.bars) else ()
+            if here and here[0].kind in _SHAPED and (hand, k) in shaped:
+                here = ()
             if chain and (not here or here[0].kind != chain[0][1][0].kind):
                 if len(chain) >= shortest or chain[0][1][0].kind in _ALONE:
                     found.append(Making(hand=hand, first=chain[0][0], last=chain[-1][0], each=tuple(one for _, one in chain)))
@@ -66,14 +75,17 @@ def what_repeats(lesson: Lesson) -> list[Block]:
             (
                 lesson.range_of(making.first, making.last),
                 words.say(f"hand.{making.hand}"),
-                words.say(f"making.{making.kind}.name"),
+                _does(lesson, making),
                 _notes(lesson, making),
             )
             for making in rows
         ),
         shares=(2, 3, 5, 10),
     )
-    how = [Text(text=f"{_capital(words.say(f'making.{kind}.name'))}: {words.say(f'making.{kind}.how')}", look="small") for kind in kinds]
+    how = []
+    for kind in kinds:
+        name = words.say(f"making.{kind}.{'kind' if kind == KIND else 'name'}")
+        how.append(Text(text=f"{_capital(name)}: {words.say(f'making.{kind}.how')}", look="small"))
     return [Heading(text=words.say("patterns.title")), Text(text=words.say("patterns.lead")), table, *how]
 
 
@@ -84,15 +96,27 @@ def named(lesson: Lesson) -> list[Block]:
         (
             lesson.range_of(making.first, making.last),
             words.say(f"hand.{making.hand}"),
-            _by_bar(lesson, making, [_symbols(lesson, bar) for bar in making.each]),
+            _by_bar(lesson, making, [_symbols(lesson, bar) for bar in making.each], "–"),
         )
         for making in makings(lesson)
-        if making.each[0][0].chord
+        if any(one.chord for bar in making.each for one in bar)
     ]
     if not rows:
         return []
     head = tuple(words.say(f"patterns.{name}") for name in ("bars", "hand", "chords"))
     return [Heading(text=words.say("patterns.answers")), Table(head=head, rows=tuple(rows), shares=(2, 3, 15))]
+
+
+def _does(lesson: Lesson, making: Making) -> str:
+    """What the hand does, in a few words."""
+    facts = {"way": spoken(lesson, _way(making))} if making.kind == KIND else {}
+    return lesson.words.say(f"making.{making.kind}.name", **facts)
+
+
+def _way(making: Making) -> Sequence[int]:
+    shape = making.each[0][0].facts["shape"]
+    assert isinstance(shape, tuple)
+    return shape
 
 
 def _in_bar(lesson: Lesson, hand: Hand, k: int) -> tuple[Pattern, ...]:
@@ -109,7 +133,7 @@ def _in_bar(lesson: Lesson, hand: Hand, k: int) -> tuple[Pattern, ...]:
 
 def _notes(lesson: Lesson, making: Making) -> str:
     """The notes, bar by bar."""
-    return _by_bar(lesson, making, [[_shape(lesson, one) for one in bar] for bar in making.each])
+    return _by_bar(lesson, making, [list(dict.fromkeys(_shape(lesson, one) for one in bar)) for bar in making.each])
 
 
 def _shape(lesson: Lesson, one: Pattern) -> str:
@@ -121,14 +145,14 @@ def _shape(lesson: Lesson, one: Pattern) -> str:
 
 
 def _symbols(lesson: Lesson, bar: Sequence[Pattern]) -> list[str]:
-    return [symbol(one.chord, lesson.words, bass=False) for one in bar if one.chord is not None]
+    return list(dict.fromkeys(symbol(one.chord, lesson.words, bass=False) for one in bar if one.chord is not None))
 
 
-def _by_bar(lesson: Lesson, making: Making, told: Sequence[Sequence[str]]) -> str:
-    """'1–2: F♯–A–C♯;  3: D–F♯–A, E–G♯–B'."""
+def _by_bar(lesson: Lesson, making: Making, told: Sequence[Sequence[str]], nothing: str = "") -> str:
+    """'1–2: F♯–A–C♯;  3: D–F♯–A, E–G♯–B'; ``nothing`` stands for a bar of which nothing is told."""
     runs: list[tuple[int, int, str]] = []
     for k, parts in enumerate(told, making.first):
-        text = ", ".join(parts)
+        text = ", ".join(parts) or nothing
         if runs and runs[-1][2] == text:
             runs[-1] = (runs[-1][0], k, text)
         else:
