@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from itertools import pairwise
 from typing import Literal
 
@@ -45,12 +45,12 @@ def steps(lesson: Lesson) -> tuple[Step, ...]:
     slow = ladder(lesson)[0]
     whole = check(at_tempo(lesson, lesson.draft, slow), lesson.rules.level, lesson.rules, lesson.span).weight
     made: list[Step] = []
-    kinds: tuple[tuple[Kind, Callable[[Lesson, list[DraftNote]], list[DraftNote]]], ...] = (("bass", _bass), ("blocks", _blocks))
     shapes: list[list[tuple[int, int]]] = []
-    for kind, make in kinds:
-        notes = _simpler(lesson, printed, harmony, make)
+    for kind, most_keys in _stages(lesson):
+        notes = _simpler(lesson, printed, harmony, most_keys)
         shape = sorted((note.onset, note.midi) for note in notes)
-        if not notes or shape in shapes or len({note.onset for note in notes}) > most:
+        known = any(step.kind == kind for step in made)
+        if not notes or known or shape in shapes or len({note.onset for note in notes}) > most:
             continue
         step, weight = _playable(lesson, kind, notes, slow)
         if step is not None and weight < whole:
@@ -59,12 +59,17 @@ def steps(lesson: Lesson) -> tuple[Step, ...]:
     return tuple(made)
 
 
-def _simpler(
-    lesson: Lesson, printed: Sequence[DraftNote], harmony: Sequence[Piece], make: Callable[[Lesson, list[DraftNote]], list[DraftNote]]
-) -> tuple[DraftNote, ...]:
-    """The left hand with one stroke for each chord in each bar.
+def _stages(lesson: Lesson) -> tuple[tuple[Kind, int], ...]:
+    """What is tried, with the most keys of a chord: the bass; as many keys as the easier level holds, else two."""
+    full = max(2, lesson.easier.level.notes_left)
+    return (("bass", 1), *(("blocks", keys) for keys in range(full, 1, -1)))
 
-    Where the left hand has the tune (the right one rests, or the log says so) it stays as printed.
+
+def _simpler(lesson: Lesson, printed: Sequence[DraftNote], harmony: Sequence[Piece], most_keys: int) -> tuple[DraftNote, ...]:
+    """The left hand with one stroke of so many keys for each chord in each bar.
+
+    Where the left hand has the tune (the right one rests, or the log says so) it stays as printed; so does a chord that is one stroke
+    already and lies under an easier hand.
     """
     right = lesson.hand("right")
     found: list[DraftNote] = []
@@ -73,11 +78,11 @@ def _simpler(
         if not here:
             continue
         above = sounding(right, start, end)
-        struck_once = len({note.onset for note in here}) == 1 and make is _blocks
+        struck_once = len({note.onset for note in here}) == 1 and most_keys > 1 and len(here) <= most_keys and _under_hand(lesson, here)
         if struck_once or not above or any(note.id in lesson.tune for note in here):
             found.extend(here)
             continue
-        chosen = make(lesson, [note for note in here if note.midi % 12 in tones])
+        chosen = _grip(lesson, [note for note in here if note.midi % 12 in tones], most_keys)
         chosen = [note for note in chosen if all(other.midi != note.midi for other in above)]
         if chosen:
             onset = min(note.onset for note in here)
@@ -104,33 +109,29 @@ def _one_after_another(notes: Sequence[DraftNote]) -> tuple[DraftNote, ...]:
     return tuple(cut)
 
 
-def _bass(lesson: Lesson, tones: list[DraftNote]) -> list[DraftNote]:
-    """The lowest note."""
-    return [min(tones, key=lambda note: (note.midi, note.onset))] if tones else []
-
-
-def _blocks(lesson: Lesson, tones: list[DraftNote]) -> list[DraftNote]:
-    """Two or three keys that the hand takes together: from the bass up or, where the bass lies apart, the chord above it."""
+def _grip(lesson: Lesson, tones: list[DraftNote], most_keys: int) -> list[DraftNote]:
+    """Keys that the hand takes together: from the bass up or, where the bass lies apart, the chord above it; one key is the bass."""
     keys = sorted({note.midi: note for note in reversed(tones)}.values(), key=lambda note: note.midi)
-    level, most = lesson.easier.level, max(2, lesson.easier.level.notes_left)
-
-    def under_hand(chosen: list[DraftNote]) -> bool:
-        row = tuple(note.midi for note in chosen)
-        octave = lesson.rules.number("hands.keyboard.octave")
-        span = min(lesson.span or level.hand_span, level.hand_span)
-        return row[-1] - row[0] <= level.span_left and (len(row) < 2 or grip(row, span, "left", octave) is not None)
-
-    if not keys:
-        return []
+    if not keys or most_keys == 1:
+        return keys[:1]
     low = [keys[0]]
     for note in keys[1:]:
-        if len(low) < most and under_hand([*low, note]):
+        if len(low) < most_keys and _under_hand(lesson, [*low, note]):
             low.append(note)
     high = [keys[-1]]
     for note in keys[-2::-1]:
-        if len(high) < most and under_hand([note, *high]):
+        if len(high) < most_keys and _under_hand(lesson, [note, *high]):
             high.insert(0, note)
     return low if len(low) > 1 else high
+
+
+def _under_hand(lesson: Lesson, chosen: Sequence[DraftNote]) -> bool:
+    """Whether a hand of the easier level takes these keys at once."""
+    level = lesson.easier.level
+    row = tuple(sorted({note.midi for note in chosen}))
+    span = min(lesson.span or level.hand_span, level.hand_span)
+    octave = lesson.rules.number("hands.keyboard.octave")
+    return row[-1] - row[0] <= level.span_left and (len(row) < 2 or grip(row, span, "left", octave) is not None)
 
 
 def _playable(lesson: Lesson, kind: Kind, left: tuple[DraftNote, ...], slow: int) -> tuple[Step | None, float]:

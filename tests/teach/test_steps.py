@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from dataclasses import replace
 from pathlib import Path
 
@@ -18,7 +19,12 @@ from reduce.teach.tempi import MARKS, at_tempo, ladder, metronome
 from tests.hands.tiny import sheet
 from tests.teach.material import FERRY, WALTZ, WISHES, lesson, sample
 
-EVERY = [(score, level) for score in (WALTZ, FERRY) for level in ("first-year", "late-beginner", "intermediate", "advanced")]
+LEVELS = ("first-year", "late-beginner", "early-intermediate", "intermediate", "advanced")
+EVERY = [
+    (score, level)
+    for score in (WALTZ, FERRY)
+    for level in ("first-year", "late-beginner", "early-intermediate", "intermediate", "advanced")
+]
 WALTZ_BASS = """
 meter 3/4
 tempo 120
@@ -135,3 +141,11 @@ def test_a_long_piece_prints_its_hardest_phrases() -> None:
     for step in made:
         changed = {piece.bar_at(note.onset) for note in step.draft.notes if note.id.startswith("step-")}
         assert all(changed & set(range(first, last + 1)) for first, last in parts)
+
+
+def test_two_notes_where_three_are_too_many() -> None:
+    """At early intermediate the sample's broken chords are first basses, then grips of two keys, as the level below holds them."""
+    made = steps(sample(FERRY, "early-intermediate"))
+    assert ["bass", "blocks"] == [step.kind for step in made]
+    onsets = Counter(note.onset for note in made[1].draft.notes if note.id.startswith("step-"))
+    assert {1, 2} == set(onsets.values())
