@@ -19,6 +19,7 @@ _TRIADS = {  # what is left of a seventh chord whose seventh does not sound
     "half-diminished": "diminished", "diminished-seventh": "diminished",
 }  # fmt: skip
 _BY_FIFTH = ("diminished", "augmented", "half-diminished", "diminished-seventh")  # kinds that the fifth tells from others
+_MAJOR, _MINOR = (0, 2, 4, 5, 7, 9, 11), (0, 2, 3, 5, 7, 8, 10, 11)  # semitones
 _FIGURES = {3: ("", "6", "64"), 4: ("7", "65", "43", "42")}  # by the number of notes, root position first (common practice)
 _NUMERAL = re.compile(r"([♭♯]*[ivIV]+)([°ø+]?)(?:maj)?\d*(/.*)?")
 
@@ -68,7 +69,7 @@ def answers(lesson: Lesson) -> tuple[Answer, ...]:
             if not answer.upper and not answer.lower:
                 continue
             length = (end - start) / lesson.draft.bars[bar].meter.beat_ticks(lesson.draft.resolution)
-            told = _told_by_its_notes(answer) and _in_letters(answer)
+            told = _told_by_its_notes(answer, _scale(lesson, bar, start)) and _in_letters(answer)
             found.append(replace(answer, clear=told and chord.certainty >= sure and length >= shortest))
     return asked_in(found, range(len(lesson.draft.bars)))
 
@@ -107,10 +108,21 @@ def _numbered(found: list[Answer]) -> tuple[Answer, ...]:
     return tuple(told)
 
 
-def _told_by_its_notes(answer: Answer) -> bool:
-    """Whether root and third sound, and the fifth where the kind hangs on it."""
+def _told_by_its_notes(answer: Answer, scale: frozenset[int]) -> bool:
+    """Whether root and third sound, and the fifth where the kind hangs on it; another fifth that is silent has to be of the ``scale``.
+
+    B and D alone in A minor are rather B diminished than B minor.
+    """
     needed = answer.thirds[: 3 if answer.chord.quality in _BY_FIFTH else 2]
-    return not any(pitch in answer.silent for pitch in needed)
+    fifth = answer.thirds[2]
+    return (fifth not in answer.silent or fifth.midi % 12 in scale) and not any(pitch in answer.silent for pitch in needed)
+
+
+def _scale(lesson: Lesson, bar: int, tick: int) -> frozenset[int]:
+    """Pitch classes of the key that is heard at a moment, else of the signature; in minor the leading note too."""
+    local = next((key for key in lesson.keys if key.start <= tick < key.end), None)
+    tonic = local.tonic if local is not None else 7 * lesson.draft.bars[bar].key.fifths % 12
+    return frozenset((tonic + step) % 12 for step in (_MINOR if local is not None and local.mode == "minor" else _MAJOR))
 
 
 def _in_letters(answer: Answer) -> bool:

@@ -121,6 +121,17 @@ def test_what_makes_the_name_sounds(level: str) -> None:
             assert [k for k, pitch in enumerate(answer.thirds) if pitch in answer.silent and k in needed] == []
 
 
+def test_a_silent_fifth_is_of_the_key(tmp_path: Path) -> None:
+    """B and D in A minor leave the fifth open, so nothing is asked; with F sharp on the page it is B minor (common practice)."""
+    text = """
+    meter 4/4
+    Violin 1 | e5:1 | d5:1 | e5:1 |
+    Cello    | <a2 c4>:1 | <b2 d4>:1 | <a2 c4>:1 |
+    """
+    assert ["Am", "Am"] == names(text, tmp_path)
+    assert "Bm" in names(text.replace("<b2 d4>", "<b2 f#4>"), tmp_path)
+
+
 def test_a_sheet_of_a_lesson() -> None:
     """Of a long piece some lines are asked, with no more questions than the rule allows; the answers are those of the whole sheet."""
     piece = sample(FERRY, "intermediate")
