@@ -52,12 +52,30 @@ def thin(
             first = place if each == chosen[0] else each
             while first < each and not _unbroken(chords, first, each):
                 first += 1
+            before = kept[-1].start if kept else -1
             start = max(bar.start, chords[first].start)
+            if first and chords[first - 1].end == start:  # an entry after silence keeps its moment
+                start = _on_beat(start, before, min(bar.end, chord.end), bar, resolution)
             if (kept and kept[-1].chord is chord) or (kept and _same(kept[-1].chord, chord) and _unbroken(chords, kept[-1].index, each)):
                 kept[-1].index = each
                 continue
             kept.append(_Kept(each, start, chord))
     return _spread(kept, chords)
+
+
+def _on_beat(start: int, before: int, end: int, bar: Bar, resolution: int) -> int:
+    """The beat (in slow metres the quarter-note) nearest to a chord's start, after the chord ``before`` and before its ``end``.
+
+    An accompaniment changes with the beat, also where the orchestra's chord comes an eighth after it.
+    """
+    beat = bar.meter.beat_ticks(resolution)
+    grain = beat if bar.meter.compound else min(beat, resolution)
+    into = start - bar.start + (bar.meter.ticks(resolution) - bar.length if bar.pickup else 0)
+    away = into % grain
+    early, late = start - away, start - away + grain
+    if away and 2 * away < grain and early > max(before, bar.start - 1):
+        return early
+    return late if away and late < end else start
 
 
 @dataclass(slots=True)

@@ -75,3 +75,9 @@ def test_laws(steps: list[tuple[int, int, bool]], per_bar: int) -> None:
     assert {tick for each in fewer for tick in range(each.start, each.end)} <= sounded
     if per_bar >= 4:
         assert sum(each.end - each.start for each in fewer) == len(sounded)
+
+
+def test_changes_come_with_the_beat() -> None:
+    """A chord an eighth after the beat waits for the next one, a sixteenth after it comes with it; common practice in beginners' pieces."""
+    assert told((chord(0, 2, 7), chord(2, 16, 0), chord(16, 32, 5)), 2) == [(0, 4, 7, 7), (4, 16, 0, 0), (16, 32, 5, 5)]
+    assert told((chord(0, 9, 7), chord(9, 16, 0), chord(16, 32, 5)), 2) == [(0, 8, 7, 7), (8, 16, 0, 0), (16, 32, 5, 5)]
