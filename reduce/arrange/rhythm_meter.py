@@ -74,7 +74,10 @@ def rewritten(score: Score, factor: Fraction, known: Sequence[str]) -> Score:
         bars.append(bar if meter == bar.meter else replace(bar, meter=meter))
     if factor == 1:
         return replace(score, bars=tuple(bars))
-    tempos = tuple(replace(tempo, quarters=tempo.quarters * float(factor) if tempo.quarters else None) for tempo in score.tempos)
+    tempos = tuple(
+        replace(tempo, quarters=tempo.quarters * float(factor) if tempo.quarters else None, unit=_note(tempo.unit, factor))
+        for tempo in score.tempos
+    )
     return replace(score, resolution=int(score.resolution / factor), bars=tuple(bars), tempos=tempos)
 
 
@@ -90,6 +93,11 @@ def load(bars: Sequence[Bar], tune: Sequence[Tone], rules: Rules, resolution: in
             place += 1
         ties += length.numerator not in (1, 2, 3, 4, 6) or length.denominator not in (1, 2, 4, 8, 16, 3)
     return Load(flags, too_short, ties)
+
+
+def _note(unit: str, factor: Fraction) -> str:
+    """The note that a metronome mark counts after scaling: an eighth doubled and a half note halved are quarters; pupils count quarters."""
+    return "quarter" if (unit, factor) in (("eighth", Fraction(2)), ("half", Fraction(1, 2))) else unit
 
 
 def _scaled(meter: Meter, factor: Fraction) -> Meter | None:

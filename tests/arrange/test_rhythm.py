@@ -12,6 +12,7 @@ from reduce.arrange.rhythm_cells import bar_rhythms, cells_of
 from reduce.arrange.rhythm_hook import signature
 from reduce.arrange.rhythm_meter import choose_meter, rewritten
 from reduce.arrange.rhythm_values import refused, spoken, stress, value_name, vocabulary
+from reduce.model.record import replace
 from reduce.model.score import Meter
 from tests.arrange import lines
 
@@ -207,3 +208,11 @@ def test_rewriting_keeps_time() -> None:
     assert new.notes == piece.notes
     for one, two in zip(piece.tempos, new.tempos, strict=True):
         assert (one.quarters or 0) * piece.resolution == (two.quarters or 0) * new.resolution
+
+
+def test_a_mark_in_eighths_counts_quarters_when_doubled() -> None:
+    """Eighth = 80 is quarter = 80 in doubled values: the same speed, the same number."""
+    piece = lines.score("meter 2/4\ntempo 40\nViolin | c5:8 d5 e5 f5 | c5:2 |")
+    slow = replace(piece, tempos=tuple(replace(tempo, unit="eighth") for tempo in piece.tempos))
+    assert [("quarter", 80)] == [(t.unit, t.quarters) for t in rewritten(slow, Fraction(2), ()).tempos]
+    assert [("quarter", 80)] == [(t.unit, t.quarters) for t in rewritten(piece, Fraction(2), ()).tempos]
