@@ -64,9 +64,9 @@ def kept_apart(part: Draft, pupil: Draft, place: Seat, rules: Rules, source: Sco
     """The teacher's part without the pupil's keys.
 
     At two pianos each hand first lies in the octave where it meets the pupil least, changed as seldom as can be; a key that the pupil
-    has all the same is left to the pupil.  At one piano a note that is not below every key of the pupil goes an octave down where the
-    hand reaches it, else it is left out.  What neither player has of the ``source`` goes into the teacher's chords.  ``rules`` are those
-    of the teacher's level; what its check finds too much is thinned.
+    has all the same is doubled an octave below by the left hand, and left to the pupil by the right.  At one piano a note that is not
+    below every key of the pupil goes an octave down where the hand reaches it, else it is left out.  What neither player has of the
+    ``source`` goes into the teacher's chords.  ``rules`` are those of the teacher's level; what its check finds too much is thinned.
     """
     scale = Fraction(part.resolution, pupil.resolution)
     held = Held(tuple((n.onset * scale, n.end * scale, n.midi + OCTAVE * place.octaves) for n in pupil.notes if not n.grace))
@@ -127,7 +127,7 @@ def _out_of_the_way(note: DraftNote, keys: set[int], own: Sequence[DraftNote], p
     lowest = min(keys, default=128) if place.pianos == 1 else 128
     span = level.span_left if note.hand == "left" else level.span_right
     mine = [other.midi for other in own if other.hand == note.hand]
-    for count in (0, -1, -2) if place.pianos == 1 else (0,):
+    for count in (0, -1, -2) if place.pianos == 1 else (0, -1) if note.hand == "left" else (0,):
         key = note.midi + OCTAVE * count
         free = key not in keys and level.lowest <= key < lowest and key not in (other.midi for other in own)
         row = (*mine, key)

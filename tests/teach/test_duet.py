@@ -129,3 +129,20 @@ def test_players_need_the_same_bars() -> None:
     one, other = (packed(WALTZ, "first-year")["duet.musicxml"], packed(FERRY, "first-year")["duet.musicxml"])
     with pytest.raises(ValueError, match="cannot play together"):
         ensemble([Stave(name="A", short="A", musicxml=one), Stave(name="B", short="B", musicxml=other)])
+
+
+def test_the_bass_goes_on_under_the_pupils() -> None:
+    """At two pianos the teacher's left hand has no holes where the pupil has the bass: in seven beats of eight it plays.
+
+    A second piano doubles the bass an octave below (common practice).
+    """
+    other = duet(FERRY, "intermediate")
+    assert other.seat.pianos == 2
+    part = other.part
+    beats = [
+        (start, start + bar.meter.beat_ticks(part.resolution))
+        for bar in part.bars
+        for start in range(bar.start, bar.end, bar.meter.beat_ticks(part.resolution))
+    ]
+    played = [beat for beat in beats if any(n.hand == "left" and n.onset < beat[1] and n.end > beat[0] for n in part.notes)]
+    assert 8 * len(played) > 7 * len(beats)
