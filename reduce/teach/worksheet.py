@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from itertools import pairwise
 from math import ceil, sqrt
 
@@ -69,14 +69,17 @@ def lines(lesson: Lesson, found: Sequence[Answer]) -> tuple[Bars, ...]:
     most = lesson.rules.whole("teach.worksheet-length.questions")
     size = lesson.rules.whole("teach.worksheet-length.line")
     whole = (0, len(lesson.draft.bars) - 1)
-    if len(_asked(found, (whole,))) <= most:
+    by_bar: dict[int, list[Answer]] = {}
+    for answer in found:
+        by_bar.setdefault(answer.bar, []).append(answer)
+    if len(_asked(by_bar, (whole,))) <= most:
         return (whole,)
 
-    often = Counter(_kind(answer) for answer in _asked(found, (whole,)))
+    often = Counter(_kind(answer) for answer in _asked(by_bar, (whole,)))
     main = max(often.values())
 
     def gain(bars: Bars, taken: Sequence[Bars]) -> float:
-        here, there = _asked(found, (bars,)), _asked(found, taken)
+        here, there = _asked(by_bar, (bars,)), _asked(by_bar, taken)
         if taken and len(here) + len(there) > most:
             return 0.0
         known = [_kind(answer) for answer in there]
@@ -92,9 +95,13 @@ def lines(lesson: Lesson, found: Sequence[Answer]) -> tuple[Bars, ...]:
     return excerpts(lesson, size, gain)
 
 
-def _asked(found: Sequence[Answer], bars: Sequence[Bars]) -> list[Answer]:
-    told = asked_in(found, {k for first, last in bars for k in range(first, last + 1)})
-    return [answer for answer in told if answer.asked or answer.example]
+def _asked(by_bar: Mapping[int, Sequence[Answer]], bars: Sequence[Bars]) -> list[Answer]:
+    """What is asked in some bars, each stretch for itself, the example among it."""
+    found: list[Answer] = []
+    for first, last in bars:
+        here = [answer for k in range(first, last + 1) for answer in by_bar.get(k, ())]
+        found += [answer for answer in asked_in(here, range(first, last + 1)) if answer.asked or answer.example]
+    return found
 
 
 def _kind(answer: Answer) -> tuple[int, str]:
