@@ -80,7 +80,7 @@ def what_repeats(lesson: Lesson) -> list[Block]:
             )
             for making in rows
         ),
-        shares=(2, 3, 5, 10),
+        shares=(2, 3, 8, 11),
     )
     how = []
     for kind in kinds:

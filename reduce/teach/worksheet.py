@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Mapping, Sequence
 from itertools import pairwise
-from math import ceil, sqrt
+from math import ceil
 
 from reduce.model.booklet import Block, Heading, Heads, HeadsBar, HeadsSheet, Items, Keyboards, Keys, Music, Section, Table, Text
 from reduce.model.record import replace
@@ -19,7 +19,7 @@ GOES_ON = "="
 BARS = 6  # a line, at most
 _SIZE = 0.85  # share of the level's staff
 _TIMES = (1.0, 0.25)  # what a chord's first and second time on the sheet are worth, against how often it stands in the piece
-_CADENCE = 0.75
+_CADENCE = 0.5  # what one cadence in a line is worth
 _DOMINANTS = ("major", "dominant-seventh")
 
 
@@ -88,7 +88,7 @@ def lines(lesson: Lesson, found: Sequence[Answer]) -> tuple[Bars, ...]:
             kind = _kind(answer)
             times = known.count(kind)
             sounds = 1 - len(answer.silent) / len(answer.thirds)
-            worth += (_TIMES[times] if times < len(_TIMES) else 0.0) * sqrt(often[kind] / main) * sounds
+            worth += (_TIMES[times] if times < len(_TIMES) else 0.0) * often[kind] / main * sounds
             known.append(kind)
         return worth + (_CADENCE if any(_closes(a, b) for a, b in pairwise(here)) else 0.0)
 
