@@ -14,7 +14,7 @@ from reduce.teach.excerpts import Bars, excerpts
 from reduce.teach.lesson import Lesson
 from reduce.teach.naming import note_name, quality, symbol
 
-BLANK = "\u2007" + "." * 14  # no underscores: in words under notes they are drawn as slurs
+BLANK = "\u2007" + "." * 11  # no underscores: in words under notes they are drawn as slurs
 GOES_ON = "="
 BARS = 6  # a line, at most
 _SIZE = 0.85  # share of the level's staff
@@ -125,7 +125,15 @@ def _music(lesson: Lesson, told: Sequence[Answer], shown: Sequence[Bars], *, ans
         count = len(lesson.draft.bars)
         return [Music(sheet=paper, size=_SIZE, bars_a_line=ceil(count / ceil(count / BARS)), name=name)]
     return [
-        Music(sheet=paper, first=first, last=last, size=_SIZE, label=_named(lesson, first, last), name="" if k else name)
+        Music(
+            sheet=paper,
+            first=first,
+            last=last,
+            size=_SIZE,
+            bars_a_line=last - first + 1,
+            label=_named(lesson, first, last),
+            name="" if k else name,
+        )
         for k, (first, last) in enumerate(shown)
     ]
 

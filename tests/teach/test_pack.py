@@ -10,12 +10,14 @@ import pytest
 from lxml import etree
 from pypdfium2 import PdfDocument
 
-from reduce import packing
+from reduce import packing, teach
 from reduce.cli import run
+from reduce.engrave.booklet import Press
+from reduce.model.booklet import Music
 from reduce.model.errors import UsageError
 from reduce.teach.answers import answers
 from reduce.teach.worksheet import symbol_of
-from tests.teach.material import FERRY, WALTZ, WISHES, draft_folder, packed
+from tests.teach.material import FERRY, WALTZ, WISHES, draft_folder, packed, sample
 
 POINT = 25.4 / 72  # millimetres
 
@@ -172,3 +174,13 @@ def test_the_command(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None
     assert "not a draft folder" in capsys.readouterr().err
     assert 2 == run(["pack", str(folder), "--language", "fr", "--out", str(tmp_path / "other")])
     assert "no words in 'fr'" in capsys.readouterr().err
+
+
+def test_a_line_of_the_worksheet_is_one_line() -> None:
+    """The bars that are chosen for a line of the sheet stand on one line of the page."""
+    piece = sample(FERRY, "early-intermediate")
+    made = teach.booklet(piece)
+    press = Press(made, piece.rules.level, piece.rules, lambda sheet: packing.written(sheet, piece.rules))
+    lines = [block for section in made.sections if section.name == "worksheet" for block in section.blocks if isinstance(block, Music)]
+    assert len(lines) > 1
+    assert [1] * len(lines) == [len(press._systems(line, line.size)) for line in lines]
