@@ -139,6 +139,7 @@ def _lying(chord: Chord, bar: int, start: int, end: int, notes: list[DraftNote],
     heard = start == chord.start and chord.bass in struck  # where the chord begins its bass is known
     lowest = None if heard else min(there, key=lambda note: note.midi, default=None)
     chord = _as_it_sounds(chord, struck, lowest, rules)
+    tones = _from_the_bass(tones, chord.bass)
     sides = {hand: {note.midi: note.pitch for note in tones if note.hand == hand} for hand in ("right", "left")}
     thirds = in_thirds(chord)
     return Answer(
@@ -151,6 +152,14 @@ def _lying(chord: Chord, bar: int, start: int, end: int, notes: list[DraftNote],
         thirds=thirds,
         silent=tuple(pitch for pitch in thirds if pitch.midi % 12 not in struck),
     )
+
+
+def _from_the_bass(tones: list[DraftNote], bass: int) -> list[DraftNote]:
+    """The notes without those that come later below the bass, as far as they sound above it too: the lowest head is the bass."""
+    low = min((note.midi for note in tones if note.midi % 12 == bass), default=0)
+    above = [note for note in tones if note.midi >= low]
+    there = {note.midi % 12 for note in above}
+    return [note for note in tones if note.midi >= low or note.midi % 12 not in there]
 
 
 def _as_it_sounds(chord: Chord, struck: set[int], lowest: DraftNote | None, rules: Rules) -> Chord:

@@ -132,6 +132,14 @@ def test_a_silent_fifth_is_of_the_key(tmp_path: Path) -> None:
     assert "Bm" in names(text.replace("<b2 d4>", "<b2 f#4>"), tmp_path)
 
 
+@pytest.mark.parametrize("level", ["early-intermediate", "intermediate", "advanced"])
+def test_the_lowest_head_is_the_bass(level: str) -> None:
+    """Of the chords that are asked nearly all have the bass of their name as the lowest head, as the pupil is told to read it."""
+    asked = [answer for answer in answers(sample(FERRY, level)) if answer.asked or answer.example]
+    lowest = [min((*answer.lower, *answer.upper), key=lambda pitch: pitch.midi).midi % 12 for answer in asked]
+    assert sum(low != answer.chord.bass for low, answer in zip(lowest, asked, strict=True)) <= len(asked) // 20
+
+
 def test_a_sheet_of_a_lesson() -> None:
     """Of a long piece some lines are asked, with no more questions than the rule allows; the answers are those of the whole sheet."""
     piece = sample(FERRY, "intermediate")
