@@ -178,6 +178,7 @@ def balance_of(rules: Rules) -> Balance:
         counter=number("voicing.chord-notes.counter"),
         along=number("voicing.chord-notes.along"),
         floor=number("voicing.chord-notes.floor"),
+        held=number("voicing.chord-notes.held"),
         octave=number("voicing.chord-notes.octave"),
         note_left=rules.numbers("voicing.chord-notes.note-left")[rules.level.order - 1],
         note_right=rules.numbers("voicing.chord-notes.note-right")[rules.level.order - 1],

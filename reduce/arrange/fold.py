@@ -71,6 +71,7 @@ class Balance:
     counter: float  # extra for a note of a countermelody
     along: float  # extra for a note that runs with the tune in thirds or sixths
     floor: float  # least value of the lowest note that sounds where the bass rests
+    held: float  # least share of the time that a chord is held in which a note must sound
     octave: float  # extra for the tune's lower octave where the orchestra is loud and has it
     note_left: float  # price of each note
     note_right: float
@@ -297,6 +298,8 @@ def _gains(
     """
     weight: dict[int, float] = {}
     extra: dict[int, float] = {}
+    heard: dict[int, int] = {}  # ticks in which a pitch class sounds, and the end of the last of them
+    reach: dict[int, int] = {}
     total = 0.0
     for sound in inner:
         length = min(sound.end, end) - max(sound.onset, onset)
@@ -304,6 +307,9 @@ def _gains(
             continue
         pc = sound.midi % 12
         value = float(length)
+        reached = min(sound.end, end)
+        heard[pc] = heard.get(pc, 0) + max(0, reached - max(sound.onset, reach.get(pc, onset)))
+        reach[pc] = max(reached, reach.get(pc, onset))
         now = sound.onset == onset
         if fresh and not now:
             value *= 0.35
@@ -315,6 +321,7 @@ def _gains(
         if bonus > extra.get(pc, 0.0):
             extra[pc] = bonus
     gains: dict[int, float] = {}
+    weight = {pc: value for pc, value in weight.items() if heard[pc] >= balance.held * (end - onset)}
     if chord is not None and chord.chosen:  # the arranger's chord: its tones and no others
         weight = dict.fromkeys(chord.tones, total)
         total = total * len(chord.tones) or 1.0
