@@ -135,7 +135,7 @@ def _lying(chord: Chord, bar: int, start: int, end: int, notes: list[DraftNote],
     """A chord as its notes lie in the hands between two ticks."""
     tones = [note for note in notes if note.midi % 12 in chord.tones]
     struck = {note.midi % 12 for note in tones}
-    there = [note for note in tones if note.onset <= start] or tones
+    there = [note for note in tones if note.onset <= start and note.hand == "left"] or tones
     heard = start == chord.start and chord.bass in struck  # where the chord begins its bass is known
     lowest = None if heard else min(there, key=lambda note: note.midi, default=None)
     chord = _as_it_sounds(chord, struck, lowest, rules)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from itertools import pairwise
+from operator import itemgetter
 from typing import Literal
 
 from reduce.hands.check import check
@@ -16,6 +17,7 @@ from reduce.teach.tempi import at_tempo, ladder
 Kind = Literal["bass", "blocks"]
 Right = Literal["printed", "tune", "none"]
 Piece = tuple[int, int, tuple[int, ...]]  # start, end, pitch classes of the chord
+_RIGHTS: tuple[Right, ...] = ("printed", "tune", "none")
 PRACTICE = "practice step"  # the decision of a note that a step has instead of printed ones
 _KEPT = ("slur", "ottava", "rehearsal")  # marks that a step keeps
 
@@ -46,23 +48,29 @@ def steps(lesson: Lesson) -> tuple[Step, ...]:
     whole = check(at_tempo(lesson, lesson.draft, slow), lesson.rules.level, lesson.rules, lesson.span).weight
     made: list[Step] = []
     shapes: list[list[tuple[int, int]]] = []
-    for kind, most_keys in _stages(lesson):
-        notes = _simpler(lesson, printed, harmony, most_keys)
-        shape = sorted((note.onset, note.midi) for note in notes)
-        known = any(step.kind == kind for step in made)
-        if not notes or known or shape in shapes or len({note.onset for note in notes}) > most:
-            continue
-        step, weight = _playable(lesson, kind, notes, slow)
-        if step is not None and weight < whole:
-            shapes.append(shape)
+    for kind, keys in _stages(lesson):
+        found: list[tuple[int, Step, list[tuple[int, int]]]] = []
+        for most_keys in keys:
+            notes = _simpler(lesson, printed, harmony, most_keys)
+            shape = sorted((note.onset, note.midi) for note in notes)
+            if not notes or shape in shapes or len({note.onset for note in notes}) > most:
+                continue
+            step = _playable(lesson, kind, notes, slow, whole)
+            if step is not None:
+                found.append((_RIGHTS.index(step.right), step, shape))
+        if found:
+            _, step, shape = min(found, key=itemgetter(0))
             made.append(step)
+            shapes.append(shape)
     return tuple(made)
 
 
-def _stages(lesson: Lesson) -> tuple[tuple[Kind, int], ...]:
-    """What is tried, with the most keys of a chord: the bass; as many keys as the easier level holds, else two."""
-    full = max(2, lesson.easier.level.notes_left)
-    return (("bass", 1), *(("blocks", keys) for keys in range(full, 1, -1)))
+def _stages(lesson: Lesson) -> tuple[tuple[Kind, Sequence[int]], ...]:
+    """What is tried, with the most keys of a chord: the bass; as many keys as the easier level holds, down to two.
+
+    Of these the one that leaves most of the right hand is taken.
+    """
+    return ("bass", (1,)), ("blocks", range(max(2, lesson.easier.level.notes_left), 1, -1))
 
 
 def _simpler(lesson: Lesson, printed: Sequence[DraftNote], harmony: Sequence[Piece], most_keys: int) -> tuple[DraftNote, ...]:
@@ -134,8 +142,11 @@ def _under_hand(lesson: Lesson, chosen: Sequence[DraftNote]) -> bool:
     return row[-1] - row[0] <= level.span_left and (len(row) < 2 or grip(row, span, "left", octave) is not None)
 
 
-def _playable(lesson: Lesson, kind: Kind, left: tuple[DraftNote, ...], slow: int) -> tuple[Step | None, float]:
-    """The stage with as much of the right hand as the easier level plays, and its weight; None where the left hand alone is too much."""
+def _playable(lesson: Lesson, kind: Kind, left: tuple[DraftNote, ...], slow: int, whole: float) -> Step | None:
+    """The stage with as much of the right hand as the easier level plays and as is lighter than the ``whole`` piece.
+
+    None where the left hand alone is too much.
+    """
     level = lesson.easier.level
     printed = [note for note in lesson.draft.notes if note.hand == "right"]
     tune = _top(lesson)
@@ -149,9 +160,9 @@ def _playable(lesson: Lesson, kind: Kind, left: tuple[DraftNote, ...], slow: int
         )
         draft = at_tempo(lesson, draft, slow)
         report = check(draft, level, lesson.easier, lesson.span)
-        if report.playable:
-            return Step(kind=kind, draft=draft, right=right, level=level.name), report.weight
-    return None, 0.0
+        if report.playable and report.weight < whole:
+            return Step(kind=kind, draft=draft, right=right, level=level.name)
+    return None
 
 
 def _top(lesson: Lesson) -> list[DraftNote]:

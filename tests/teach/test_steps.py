@@ -149,3 +149,9 @@ def test_two_notes_where_three_are_too_many() -> None:
     assert ["bass", "blocks"] == [step.kind for step in made]
     onsets = Counter(note.onset for note in made[1].draft.notes if note.id.startswith("step-"))
     assert {1, 2} == set(onsets.values())
+
+
+def test_where_both_hands_are_too_much_the_right_one_rests() -> None:
+    """At late beginner the sample's chords in one grip are learned by the left hand alone, as the first year holds two keys."""
+    made = steps(sample(FERRY, "late-beginner"))
+    assert [("bass", "tune"), ("blocks", "none")] == [(step.kind, step.right) for step in made]
