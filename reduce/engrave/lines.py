@@ -61,6 +61,8 @@ def _price(fill: float, bars: int, last: bool, first: bool, wanted: int) -> floa
         price += 12 * (LOOSE_LAST - fill) ** 2
     if last and not first and bars == 1:
         price += 50
+    if last and first and fill > 1 and bars > 1:
+        price += 50  # verovio breaks a single line that is too long where it likes
     if wanted and not (last and bars < wanted):
         price += 6 * (bars - wanted) ** 2
     elif wanted:

@@ -24,6 +24,7 @@ FERRY = Path(__file__).parents[2] / "samples" / "the-last-ferry.musicxml"
         ([90.0, 90.0, 90.0, 40.0, 40.0], 180.0, 4, [2]),  # wide bars: fewer on a line
         ([200.0, 50.0, 50.0], 180.0, 0, [1]),  # a bar wider than the line stands alone
         ([40.0], 180.0, 4, []),
+        ([21.0] * 9, 180.0, 0, [7]),  # a little too long for one line: two, neither with a single bar
     ],
 )
 def test_lines_are_chosen_together(widths: list[float], line: float, wanted: int, expected: list[int]) -> None:
