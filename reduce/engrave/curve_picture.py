@@ -33,9 +33,10 @@ def curve_svgs(curve: Curve, width: float) -> Iterator[tuple[str, float]]:
                 f'fill="{fill}" stroke="black" stroke-width="0.2"/>'
             )
             if k % every == 0:
+                x, anchor = ((k + 0.5) * wide, "middle") if k else (0.0, "start")  # the first is not cut at the edge
                 out.append(
-                    f'<text x="{(k + 0.5) * wide:.2f}" y="{HEIGHT + 4:.2f}" font-family="Libertinus Serif" font-size="3" '
-                    f'text-anchor="middle">{escape(label)}</text>'
+                    f'<text x="{x:.2f}" y="{HEIGHT + 4:.2f}" font-family="Libertinus Serif" font-size="3" '
+                    f'text-anchor="{anchor}">{escape(label)}</text>'
                 )
         length = len(heights) * wide
         base = HEIGHT - HEIGHT * curve.line / top

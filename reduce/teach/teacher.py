@@ -247,7 +247,7 @@ def _by_kind(lesson: Lesson, found: Sequence[Breach]) -> str:
         runs = [_run(lesson, *run) for run in ranges(sorted(bars))]
         shown = runs[:_SHOWN] + ([words.say("teacher.others", n=len(runs) - _SHOWN)] if len(runs) > _SHOWN else [])
         place = words.say("place.bar" if len(bars) == 1 else "place.bars-listed", bar=runs[0], bars=words.several(shown))
-        parts.append(f"{words.say(f'breach.{kind}')} ({place})")
+        parts.append(words.say(f"breach.{kind}") + ("" if kind == "length" else f" ({place})"))
     return "; ".join(parts)
 
 

@@ -18,3 +18,4 @@ def test_rows_are_equal(bars: int, rows: int) -> None:
     assert max(columns) - min(columns) < rows
     assert max(columns) <= ROW
     assert all(width <= 181 for _, width in made)
+    assert all('text-anchor="start">' in svg for svg, _ in made)  # the number of a row's first bar is not cut
