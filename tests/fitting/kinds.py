@@ -6,6 +6,8 @@ from typing import Any
 
 import numpy as np
 
+from reduce.analyse.sonority import pairs
+from reduce.analyse.windows import window
 from tests.fitting.movements import Movement
 
 KINDS = (
@@ -22,6 +24,18 @@ _LOW = {"cello", "double-bass", "bassoon", "trombone", "tuba"}
 _STRINGS = {"violin", "viola"}
 
 
+def struck_together(movement: Movement) -> Any:
+    """[beat, a, b] how many moments of the bar around the beat both lines strike (percussion left out)."""
+    events, starts = movement.evidence.events, np.array(movement.grid.starts[:-1])
+    moments = np.unique(np.concatenate([events.onset, starts]))
+    hit = np.zeros((len(moments), len(movement.desks)), dtype=bool)
+    hit[np.searchsorted(moments, events.onset), events.stream] = True
+    hit[:, np.array(movement.desks) == "percussion"] = False
+    counted, _, _ = pairs(np.zeros(hit.shape, dtype=np.int16), hit, np.searchsorted(moments, starts))
+    reach = movement.grid.per_bar // 2
+    return window(counted, reach, reach)
+
+
 def kinds_of(movement: Movement) -> Any:
     """The kind of each beat, as an index of ``KINDS``; the first that fits.
 
@@ -33,9 +47,10 @@ def kinds_of(movement: Movement) -> Any:
     agreeing = np.where(evidence.active, movement.right, -1)
     leader = agreeing.argmax(axis=1)
     number = evidence.features["onsets.bar"] * evidence.active
-    total = np.diagonal(evidence.together, axis1=1, axis2=2)
+    together = struck_together(movement)
+    total = np.diagonal(together, axis1=1, axis2=2)
     busy = (number >= 0.6 * number[rows, leader][:, None]) & (number > 0.5)
-    apart = evidence.together[rows, leader] < 0.5 * np.maximum(total[rows, leader], 1)[:, None]
+    apart = together[rows, leader] < 0.5 * np.maximum(total[rows, leader], 1)[:, None]
     rivals = (busy & apart & ~movement.doubled[rows, leader]).sum(axis=1)
     full = evidence.features["fullness"].max(axis=1) >= 0.75
     desk = np.array(movement.desks)[leader]
