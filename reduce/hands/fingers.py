@@ -6,7 +6,7 @@ from collections.abc import Iterator, Sequence
 
 from reduce.hands.clock import Clock
 from reduce.hands.fingering import FREE, JOINED, LIFTED, phrase
-from reduce.hands.habits import NONE, Prices, prices
+from reduce.hands.habits import ARPEGGIO, NONE, Prices, prices
 from reduce.hands.keyboard import BLACK
 from reduce.hands.touch import HANDS, Touch, touches
 from reduce.model.draft import Draft, Hand
@@ -67,7 +67,9 @@ def fingers_of(lines: dict[Hand, tuple[Touch, ...]], draft: Draft, span_mm: floa
                 chosen = phrase(tuple([(*step, common[place]) for step, place in zip(steps, own, strict=True)]), span_mm, hand)
             for place, fingers in zip(own, chosen, strict=True):
                 memory.setdefault(place, fingers)
-            found.extend(Fingered(t, f, i == 0, max(habit) > 4) for i, (t, f, habit) in enumerate(zip(part, chosen, habits, strict=True)))
+            found.extend(
+                Fingered(t, f, i == 0, max(habit) >= ARPEGGIO) for i, (t, f, habit) in enumerate(zip(part, chosen, habits, strict=True))
+            )
         out[hand] = tuple(found)
     return out
 

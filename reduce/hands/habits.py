@@ -16,7 +16,8 @@ from reduce.model.draft import Hand
 Prices = tuple[float, float, float, float, float]
 NONE: Prices = (0.0, 0.0, 0.0, 0.0, 0.0)
 SCALE, ARPEGGIO, POSITION = 14.0, 6.0, 1.5  # points against another finger than the usual one
-_WHITE_BELOW = (0, 0, 1, 1, 2, 3, 3, 4, 4, 5, 5, 6)  # a white-key place for every key; black keys belong to the one on their left
+_WHITE_BELOW = (0, 0, 1, 1, 2, 3, 3, 4, 4, 5, 5, 6)  # a white-key place for every key; a sharp has the one on its left
+_FLAT_UP_TO = {10: 1, 3: 0, 8: -3, 1: -4, 6: -5}  # black keys that are flats, on the place to their right, in keys up to so many fifths
 
 
 def _but(fingers: Sequence[int], price: float) -> Prices:
@@ -48,12 +49,14 @@ def _prices(keys: tuple[int, ...], hand: Hand, fifths: int, minor: bool) -> tupl
             for i, finger in enumerate(arpeggio_fingers(run, hand) or (), start):
                 if found[i] is NONE:
                     found[i] = _but((finger,), ARPEGGIO) if finger else _but((2, 3, 4), ARPEGGIO)
-    for start, end in _positions(keys, found):
-        places = [7 * (k // 12) + _WHITE_BELOW[k % 12] for k in keys[start:end]]
+    white = tuple([_place(key, fifths) for key in keys])
+    for start, end in _positions(keys, white, found):
+        places = white[start:end]
         low, high = min(places), max(places)
+        # a line of three keys leaves the choice open: any position that holds it is as good
+        bases = range(high - 4, low + 1) if high - low < 3 else (low,)
         for i, place in enumerate(places, start):
-            # narrower lines leave the choice open: any position that holds all of them is as good
-            open_to = {place - base + 1 if hand == "right" else 5 - (place - base) for base in range(high - 4, low + 1)}
+            open_to = {place - base + 1 if hand == "right" else 5 - (place - base) for base in bases}
             found[i] = _but(tuple(open_to), POSITION)
     return tuple(found)
 
@@ -76,12 +79,18 @@ def _runs(keys: tuple[int, ...], most: int) -> list[tuple[int, int]]:
     return out
 
 
-def _positions(keys: tuple[int, ...], taken: Sequence[Prices]) -> list[tuple[int, int]]:
+def _place(key: int, fifths: int) -> int:
+    """The white-key place that a key has under a hand in five-finger position: B flat is the fourth of F to C, F sharp the third of D."""
+    pitch = key % 12
+    return 7 * (key // 12) + _WHITE_BELOW[pitch] + (fifths <= _FLAT_UP_TO.get(pitch, -99))
+
+
+def _positions(keys: tuple[int, ...], white: tuple[int, ...], taken: Sequence[Prices]) -> list[tuple[int, int]]:
     """Stretches of four notes and more that lie under five neighbouring white keys, longest first come."""
     out = []
     start, low, high = 0, 0, 0
-    for i, key in enumerate((*keys, None)):
-        place = None if key is None or taken[i] is not NONE else 7 * (key // 12) + _WHITE_BELOW[key % 12]
+    for i in range(len(keys) + 1):
+        place = None if i == len(keys) or taken[i] is not NONE else white[i]
         if place is not None and i > start and max(high, place) - min(low, place) <= 4:
             low, high = min(low, place), max(high, place)
             continue

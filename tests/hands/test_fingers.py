@@ -53,6 +53,14 @@ def test_five_finger_position() -> None:
     assert told(sheet("r:4", tune.replace("4:", "3:")), "left", 118.0) == "5-4-3-2-1-2-3-4-5"
 
 
+def test_black_keys_keep_their_place_in_the_position() -> None:
+    """Common practice: B flat is the fourth finger of F position, F sharp the third of D position; a fourth begins with the thumb."""
+    tune = "C5:1 Bb4:1/2 A4:1/2 Bb4:1/2 A4:1/2 G4:1/2 A4:1/2 G4:1/2 F4:1/2 G4:1"
+    assert told(sheet(tune, "r:4", fifths=-1), "right", 118.0) == "5-4-3-4-3-2-3-2-1-2"
+    assert told(sheet("D4:1 E4:1 F#4:1 A4:1 G4:1 F#4:1 E4:1 D4:1", "r:4"), "right", 118.0) == "1-2-3-5-4-3-2-1"
+    assert told(sheet("A4:1 C5:1 D5:1 C5:1 B4:1 A4:1", "r:4"), "right", 118.0) == "1-3-4-3-2-1"
+
+
 def test_broken_chord_bass() -> None:
     """Common practice: C-G-E-G in the left hand is 5-1 and 3 or 2 between."""
     found = told(sheet("r:4", "C3:1/2 G3:1/2 E3:1/2 G3:1/2 " * 4), "left")
