@@ -37,7 +37,8 @@ def overlaps(sheet: Sheet, right: Sequence[Touch], left: Sequence[Touch], terms:
             )  # fmt: skip
             continue
         free = sheet.clock.between(before.end, onset)
-        if free < terms.clear and sheet.clock.between(before.onset, onset) < 3 * terms.clear:
+        # a note of twice that time can give way and is not missed
+        if free < terms.clear and sheet.clock.between(before.onset, onset) < 2 * terms.clear:
             yield spot(
                 sheet, touch, hand, "quick-change",
                 f"{called} is struck {'at the moment' if free < 0.005 else f'{free:.2f} s after'} the {other} hand leaves it",
