@@ -16,7 +16,7 @@ from reduce.arrange.rhythm_values import Vocabulary, refused, spoken, stress, vo
 from reduce.model.decision import Decision
 from reduce.model.record import replace
 from reduce.model.rules import Rules
-from reduce.model.score import Bar
+from reduce.model.score import Bar, Meter
 from reduce.model.texture import Chord, Phrase
 
 Placed = tuple[tuple[int, int], ...]  # (piece of the cell, new place in the bar)
@@ -55,7 +55,6 @@ def fit_rhythm(
     wider = vocabulary(level, resolution, patient, hook=True, leeway=leeway)
     slow_words, slow_wider = vocabulary(level, resolution, 0), vocabulary(level, resolution, 0, hook=True)
     narrower = replace(words, values=words.values - {resolution // 2}, shortest=resolution) if words.pairs else words
-    beats = replace(slow_words, values=frozenset(v for v in slow_words.values if v >= resolution), shortest=resolution, grid=resolution)
     cells = cells_of(tones, bars, resolution)
     price = worth(tones, cells, phrases, chords, rules, resolution, shift)
     places: dict[Shape, list[Cell]] = defaultdict(list)
@@ -70,7 +69,7 @@ def fit_rhythm(
         if words.pairs and _leaping(found, tones, resolution) > rules.number("rhythm.pairs.leaps-share"):
             own = narrower
         if calm and any(cell.bar in calm for cell in found):
-            own = beats
+            own = _by_the_beat(slow_words, shape.meter)
         if all(not refused(own, shape.meter, piece.start, piece.end, piece.kind == "rest") for piece in shape.pieces):
             continue
         mean = [sum(price[cell.tones[k]] if cell.tones[k] >= 0 else 0.0 for cell in found) / len(found) for k in range(len(shape.pieces))]
@@ -80,6 +79,13 @@ def fit_rhythm(
     changed = {cell.tones[k]: by_shape[cell.shape] for cell in cells if cell.shape in written for k, _ in written[cell.shape]}
     line = tuple(replace(tone, changed=changed.get(index, tone.changed)) if tone != tones[index] else tone for index, tone in fitted)
     return line, decisions
+
+
+def _by_the_beat(words: Vocabulary, meter: Meter) -> Vocabulary:
+    """The values without any shorter than a quarter, in compound time (two beats of 6/8) without any shorter than its beat."""
+    least = meter.beat_ticks(words.resolution) if meter.compound else words.resolution
+    values = {least} | {value for value in words.values if value >= least and (value % least == 0 or not meter.compound)}
+    return replace(words, values=frozenset(values), shortest=least, grid=least)
 
 
 def _notes_a_second(shape: Shape, quarters: float, resolution: int) -> float:

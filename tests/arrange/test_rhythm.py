@@ -54,6 +54,12 @@ def test_dotted_eighth_and_sixteenth_become_two_eighths() -> None:
     ]
 
 
+def test_a_calmer_tune_in_compound_time_goes_by_its_beats() -> None:
+    """Two beats of 6/8 stay two beats: nothing begins across them on a quarter (common practice)."""
+    tune = "meter 6/8\nViolin | c5:8 f5:4 a5:4. | g5:4. c5 |"
+    assert fitted(tune, "first-year", 90.0, calm=(0,)) == [(0.0, 1.5, "C5"), (1.5, 1.5, "A5"), (3.0, 1.5, "G5"), (4.5, 1.5, "C5")]
+
+
 def test_a_run_keeps_its_strong_beats() -> None:
     """Strong-beat notes are the checkpoints of a fast run (public teaching article for opera pianists)."""
     run = "meter 2/4\nViolin | c5:16 d5 e5 f5 g5 a5 b5 c6 | d6:2 |"
