@@ -107,6 +107,7 @@ def stretches(score: Score, texture: Texture, rules: Rules) -> list[Stretch]:
                 states = (returning[last + 1] - returning[first]) / length
                 early = max(0.0, 1 - 10 * (first - head) / tuneful) if first >= head else 0.0
                 close = inside[-1].cadence
+                again = j + 1 < len(phrases) and phrases[j + 1].label[:1] in _beginnings(inside)
                 home = _key_at(texture, phrases[i].start, after=True) == _key_at(texture, phrases[j].end - 1, after=False)
                 worth = (
                     price["theme"] * states
@@ -115,6 +116,7 @@ def stretches(score: Score, texture: Texture, rules: Rules) -> list[Stretch]:
                     + price["opening"] * (first in opening)
                     + price["close"] * (1.0 if close in FULL_CLOSE else -1 / 3 if close == "half" else 0.0)
                     + price["home"] * home
+                    + price["before-return"] * again
                     - price["one-signature"] * (changes[last] - changes[first])
                     - price["silence"] * (silent[last + 1] - silent[first]) / length
                     + price["length"] * min(1.0, length / most)
@@ -130,6 +132,8 @@ def stretches(score: Score, texture: Texture, rules: Rules) -> list[Stretch]:
                     reasons.append("end with a full close" + (" in the key of their beginning" if home else ""))
                 elif home:
                     reasons.append("end in the key of their beginning")
+                if again and close not in FULL_CLOSE:
+                    reasons.append("stop where the music begins again")
                 held = found.get((first, last))
                 if held is None or worth > held.worth:
                     found[(first, last)] = Stretch(first, last, worth, tuple(reasons))
@@ -138,7 +142,21 @@ def stretches(score: Score, texture: Texture, rules: Rules) -> list[Stretch]:
     return sorted(found.values(), key=lambda item: (-round(item.worth, 6), item.first, item.last))
 
 
-_PRICES = ("theme", "first-statement", "busy", "opening", "close", "home", "one-signature", "silence", "length", "repeat-cut")
+_PRICES = (
+    "theme", "first-statement", "busy", "opening", "close", "home", "before-return", "one-signature", "silence", "length", "repeat-cut",
+)  # fmt: skip
+
+
+def _beginnings(phrases: Sequence[Phrase]) -> frozenset[str]:
+    """The letters of the phrases that begin something: the first one, and those that first come after a full close."""
+    found: set[str] = set()
+    heard: set[str] = set()
+    for index, phrase in enumerate(phrases):
+        letter = phrase.label[:1]
+        if letter and letter not in heard and (index == 0 or phrases[index - 1].cadence in FULL_CLOSE):
+            found.add(letter)
+        heard.add(letter)
+    return frozenset(found)
 
 
 def _after_introduction(score: Score, rules: Rules) -> int:

@@ -78,6 +78,17 @@ def test_joints_are_phrase_ends() -> None:
             assert found.last in {3, 7, 11, 15, 19, 23, 39}
 
 
+def test_an_excerpt_stops_before_its_beginning_comes_back() -> None:
+    """Common practice: where no phrase closes, the joint is before the theme's return, not in the middle of it."""
+    letters = ("A", "B", "C", "A", "D", "B", "E", "F")
+    ends = (5, 10, 18, 22, 25, 32, 45, 60)
+    starts = (1, *(end + 1 for end in ends[:-1]))
+    phrases = (Phrase(start=4 * (a - 1), end=4 * b, label=letter) for a, b, letter in zip(starts, ends, letters, strict=True))
+    first, last, decisions = choose_length(piece(60), Texture(phrases=tuple(phrases)), lines.rules("late-beginner"), None)
+    assert (first, last) == (0, 17)
+    assert "stop where the music begins again" in decisions[0].sentence
+
+
 def test_a_slow_introduction_is_passed_over() -> None:
     """The theme is looked for after a change to a faster tempo early in the piece (common practice)."""
     tempos = (Tempo(onset=0, quarters=50.0, text="Adagio"), Tempo(onset=32, quarters=120.0, text="Allegro"))
