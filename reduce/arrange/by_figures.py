@@ -17,6 +17,8 @@ from reduce.model.decision import Decision
 from reduce.model.record import replace
 from reduce.model.texture import Chord
 
+_BASS_STAFF = 57  # A3, the top line of the bass staff: from ledger line to ledger line it is three or four keys
+
 
 def accompaniment(
     desk: Desk, tune: Sequence[Tone], bass: Sequence[Tone], quarters: float, given: Sequence[Tone] = ()
@@ -70,6 +72,7 @@ def accompaniment(
         other=rules.number("placement.figure-bass.other"),
         position=rules.numbers("placement.figure-bass.position")[level.order - 1],
         span=level.hand_span,
+        top=_BASS_STAFF + 7 * level.ledger_max // 2,
     )
     used = sorted({strike.chord for strike in strikes if strike.hand == "left"})
     eased = {strike.chord for strike in strikes if strike.hand == "left" and desk.eased(strike.onset) >= 4}

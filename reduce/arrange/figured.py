@@ -35,6 +35,7 @@ class Seat:
     other: float  # for each better chord note that is passed over, where there is a choice
     position: float = 0.0  # of leaving the position; 0 = the hand moves freely
     span: float = 0.0  # millimetres of the hand
+    top: int = 127  # the highest key that a hand in one position reads
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,7 +78,8 @@ def bass_keys(
         rows = [(chords[index].start, index, layer) for index, layer in zip(used, layers, strict=True)]
         rows = sorted([*rows, *((tone.onset, -1, {tone.midi: 0.0}) for tone in given)], key=lambda row: row[:2])
         highest = max([seat.highest, *(tone.midi for tone in given)])
-        path = seated([layer for _, _, layer in rows], seat.span, seat.lowest, highest, seat.position)
+        top = max([seat.top, *(tone.midi for tone in given)])
+        path = seated([layer for _, _, layer in rows], seat.span, seat.lowest, highest, seat.position, top)
         found = [place for (_, index, _), place in zip(rows, path, strict=True) if index >= 0]
         return (
             {index: key for index, (key, _) in zip(used, found, strict=True)},

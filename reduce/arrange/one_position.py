@@ -19,7 +19,7 @@ from reduce.model.rules import Rules
 from reduce.model.score import Bar
 
 _NEVER = 1e9
-_HANDS_MEET = 64  # the left hand's highest key in a shared tune (E4): above it the right hand is at home
+_HANDS_MEET = 60  # the left hand's highest key in a shared tune: middle C, the last that its staff holds with one ledger line
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -100,10 +100,14 @@ def _shared(tune: tuple[tuple[int, int, int], ...], starts: frozenset[int], span
 
 
 def seated(
-    candidates: Sequence[Mapping[int, float]], span: float, lowest: int, highest: int, move: float
+    candidates: Sequence[Mapping[int, float]], span: float, lowest: int, highest: int, move: float, top: int = 127
 ) -> list[tuple[int, tuple[int, int]]]:
-    """The key of each harmony and the position it lies in, by the cheapest path: ``candidates`` keys (MIDI) with their prices."""
+    """The key of each harmony and the position it lies in, by the cheapest path: ``candidates`` keys (MIDI) with their prices.
+
+    A hand sits no higher than with its highest key on ``top``, where it can.
+    """
     windows = [(low, position(low, span)) for low in range(lowest, highest) if not is_black(low)]
+    windows = [window for window in windows if window[1] <= top] or windows[:1]
     picks: list[list[tuple[float, int]]] = []
     for row in candidates:
         inside = [[(price, key) for key, price in row.items() if low <= key <= high] for low, high in windows]
