@@ -66,6 +66,8 @@ def _told(score: Score, streams: Sequence[Stream], leads: Sequence[Lead], lacks:
         stays = lead.stream == before
         before = lead.stream
         because = " and ".join(words for words, _ in lead.evidence[:2])
+        if lead.runner_up is not None:
+            because = because.replace("the other ", f"{streams[lead.runner_up].name} ")
         second = ""
         rejected: tuple[Rejected, ...] = ()
         if lead.runner_up is not None:

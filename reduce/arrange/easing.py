@@ -201,7 +201,7 @@ def _tempo_told(ledger: Ledger, before: tuple[Tempo, ...], after: tuple[Tempo, .
             weight="big",
             certainty=0.8,
             sentence=(
-                f"The tempo is {new * per:.0f} {spoken} instead of {source:.0f}, because at {old * per:.0f} bars would pass this level's "
+                f"The tempo is {new * per:.0f} {spoken} instead of {source:.0f}, because at {old * per:.0f} some bars pass this level's "
                 f"{level.notes_per_second_both:g} notes a second{strict}; the piece loses some drive."
             ),
             rule="easing.tempo",

@@ -77,7 +77,7 @@ class LeftOut:
                 return self._told(cause, *found[cause])
         limit = 1 / self._level.notes_per_second_both
         return Why(
-            words=f"it comes between strikes that follow as fast as hands can (one in {limit:.2g} seconds)",
+            words=f"the hands strike as fast as they can without them (once in {limit:.2g} seconds)",
             rule="voicing.pace",
             setting="level.notes-per-second-both",
             measured=note.duration / self._pace(note.onset),

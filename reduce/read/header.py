@@ -2,10 +2,14 @@
 
 from __future__ import annotations
 
+import re
+
 from lxml import etree
 
 from reduce.model.record import dataclass
 from reduce.read.words import clean
+
+_NOTE = re.compile(r"\[[^\]]*\]")  # what an editor adds to a name
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,7 +78,7 @@ def read_part_list(root: etree._Element) -> dict[str, ListedPart]:
     listed: dict[str, ListedPart] = {}
     for entry in root.iterfind("part-list/score-part"):
         identity = entry.get("id") or ""
-        name = clean(entry.findtext("part-name"))
+        name = clean(_NOTE.sub("", entry.findtext("part-name") or ""))
         shown = _displayed(entry.find("part-name-display"))
         short = clean(entry.findtext("part-abbreviation"))
         instruments = entry.findall("score-instrument")

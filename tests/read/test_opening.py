@@ -181,3 +181,9 @@ def test_size(tmp_path: Path) -> None:
     assert len(read(tmp_path, many).parts) == 64
     assert len(read(tmp_path, long).bars) == 2_000
     assert time.perf_counter() - began < 3
+
+
+def test_an_editors_note_is_no_part_of_a_name(tmp_path: Path) -> None:
+    """Law: what stands in square brackets behind a part's name is left out."""
+    text = document(("B Horn 3 [NB: B natural]", [start() + n("c5 4")]), ("Violin 1", [start() + n("c5 4")]))
+    assert [part.name for part in read(tmp_path, text).parts] == ["B Horn 3", "Violin 1"]
