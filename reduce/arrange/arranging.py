@@ -270,7 +270,8 @@ def _realised(plan: _Plan, state: Relief, ledger: Ledger, patience: float) -> _F
         bass = _octaves_chosen(bass, plan.choices, bars, "left", ledger)
         inner, rooms = inner_voices(desk, tune, bass)
         short, rest = (int(rules.number(f"voicing.as-written.{name}") * score.resolution) for name in ("short-bass", "short-rest"))
-        bass, inner = one_voice(bass, inner, min(short, *(bar.meter.beat_ticks(score.resolution) for bar in bars)), rest)
+        short = min(short, *(bar.meter.beat_ticks(score.resolution) for bar in bars))
+        bass, inner = one_voice(bass, inner, short, rest, int(level.shortest * score.resolution))
         presses = assembled(tune, bass, inner)
     else:
         hands = _hands(desk, tune, plan.boundaries, ledger)

@@ -30,9 +30,9 @@ def slower_repeats(
             last = out[-1]
             gap = (tone.onset - last.onset) / ticks_a_second(tone.onset)
             same = tone.midi == last.midi and tone.onset <= last.end
-            brief = tone.duration < least
+            brief = min(tone.duration, tone.onset - last.onset) < least
             if (brief or gap < (repeat if same else shortest)) and not (beat(tone.onset) > beat(last.onset) and not same):
-                if same:
+                if same or (brief and (tone.midi - last.midi) % 12 == 0):
                     out[-1] = replace(last, end=max(last.end, tone.end), sources=last.sources + tone.sources)
                 continue
         out.append(tone)

@@ -7,7 +7,7 @@ inner notes first, and the reason is kept.
 
 from __future__ import annotations
 
-from bisect import bisect_right
+from bisect import bisect_left, bisect_right
 from collections.abc import Callable, Iterable, Sequence
 from itertools import pairwise
 from typing import Literal
@@ -48,14 +48,18 @@ class Refused:
     released: bool  # held for a shorter time rather than left out
 
 
-def one_voice(bass: Sequence[Tone], inner: Sequence[Inner], longest: int, rest: int) -> tuple[tuple[Tone, ...], tuple[Inner, ...]]:
-    """Bass and left-hand chords in one rhythm, where the bass notes are short.
+def one_voice(
+    bass: Sequence[Tone], inner: Sequence[Inner], longest: int, rest: int, least: int = 0
+) -> tuple[tuple[Tone, ...], tuple[Inner, ...]]:
+    """Bass and left-hand chords in one rhythm, where the bass notes are short; no chord within ``least`` ticks of a bass note, but with it.
 
     A rest of at most ``rest`` ticks before the hand's next strike is no rest on the piano: the strike is held through it.
 
     A bass note of at most ``longest`` ticks lasts until the hand's next strike, and a chord struck with it lasts as long as it
     (common practice: bass, then chord, in one voice; the pedal or the ear holds the bass).  Longer bass notes are held as a voice.
     """
+    struck = [t.onset for t in bass]
+    inner = [i for i in inner if i.hand == "right" or not _crowded(i.onset, struck, least)]
     strikes = sorted({i.onset for i in inner if i.hand == "left"} | {t.onset for t in bass})
     short = []
     for tone in bass:
@@ -67,15 +71,21 @@ def one_voice(bass: Sequence[Tone], inner: Sequence[Inner], longest: int, rest: 
     line = Outline(short)
     fitted = []
     for chord in inner:
-        ground = line.at(chord.onset) if chord.hand == "left" else None
-        if ground is not None and ground.onset == chord.onset and ground.end - ground.onset <= longest:
-            chord = replace(chord, end=ground.end)
+        under = line.at(chord.onset) if chord.hand == "left" else None
+        if under is not None and under.onset == chord.onset and under.end - under.onset <= longest:
+            chord = replace(chord, end=under.end)
         elif chord.hand == "left":
             following = bisect_right(strikes, chord.onset)
             after = strikes[following] if following < len(strikes) else chord.end
             chord = replace(chord, end=after if 0 < after - chord.end <= rest else chord.end)
         fitted.append(chord)
     return tuple(short), tuple(fitted)
+
+
+def _crowded(onset: int, struck: Sequence[int], least: int) -> bool:
+    """Whether another strike comes just before or just after a moment."""
+    place = bisect_left(struck, onset)
+    return any(0 < abs(struck[i] - onset) < least for i in range(max(0, place - 1), min(len(struck), place + 2)))
 
 
 def assembled(tune: Sequence[Tone], bass: Sequence[Tone], inner: Iterable[Inner]) -> tuple[Key, ...]:

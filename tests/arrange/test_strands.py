@@ -1,0 +1,30 @@
+"""Bass and chords of the left hand in one voice."""
+
+from __future__ import annotations
+
+from reduce.arrange.fold import Inner
+from reduce.arrange.ground import slower_repeats
+from reduce.arrange.line import Tone
+from reduce.arrange.strands import one_voice
+from reduce.model.pitch import spelled
+
+
+def low(onset: int, end: int, octave: int = 3) -> Tone:
+    """A C; 48 ticks to the quarter."""
+    pitch = spelled("C", 0, octave)
+    return Tone(onset, end, pitch.midi, pitch, (f"n{onset}",))
+
+
+def test_no_chord_beside_a_bass_note() -> None:
+    """A chord a triplet sixteenth's remainder away from a bass note (2 of 48 ticks) would leave a note that nobody can read: it goes."""
+    chords = [Inner("left", onset, onset + 8, (52, 55)) for onset in (0, 32, 40, 48)]
+    bass, inner = one_voice([low(0, 8), low(42, 48)], chords, 48, 0, 6)
+    assert [0, 32, 48] == [chord.onset for chord in inner]
+    assert [(0, 8), (42, 48)] == [(tone.onset, tone.end) for tone in bass]
+
+
+def test_an_upbeat_run_on_one_note_becomes_one_note() -> None:
+    """Notes shorter than the level reads are left out, and their own letter goes on sounding in the note before."""
+    run = [low(0, 4), *(low(onset, onset + 4, 4) for onset in range(4, 24, 4)), low(24, 48, 4)]
+    slow = slower_repeats(run, 0.01, 0.01, lambda _: 48.0, lambda tick: 2 if tick % 24 == 0 else 0, 6)
+    assert [(0, 24, 48), (24, 48, 60)] == [(tone.onset, tone.end, tone.midi) for tone in slow]
