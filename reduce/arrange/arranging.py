@@ -214,7 +214,8 @@ def _planned(
     figures, faults = _figures_chosen(choices, bars, rules)
     desk = Desk(
         score=score, texture=texture, rules=rules, bars=bars, shift=shift, steps=steps, figures=figures,
-        sounds=bed(score, texture, shift, start, end, heard.silent, heard.wanted), pace=speed(tempos, score.resolution),
+        sounds=bed(score, texture, shift, start, end, heard.silent, heard.wanted, rules.number("voicing.chord-notes.doubt-from")),
+        pace=speed(tempos, score.resolution),
     )  # fmt: skip
     if rules.level.order < rules.whole("voicing.as-written.from-level"):
         desk = replace(desk, motions=own_motion(desk.sounds, bars, score.resolution), echoes=echoes_of(desk))

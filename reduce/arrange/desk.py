@@ -176,6 +176,7 @@ def balance_of(rules: Rules) -> Balance:
         covered=number("voicing.chord-notes.covered"),
         struck=number("voicing.chord-notes.struck"),
         counter=number("voicing.chord-notes.counter"),
+        doubt=number("voicing.chord-notes.doubt"),
         along=number("voicing.chord-notes.along"),
         floor=number("voicing.chord-notes.floor"),
         held=number("voicing.chord-notes.held"),

@@ -69,6 +69,7 @@ class Balance:
     covered: float  # ... that the other hand already sounds
     struck: float  # extra for what the source strikes at that moment
     counter: float  # extra for a note of a countermelody
+    doubt: float  # extra for a note of the line that may have the tune
     along: float  # extra for a note that runs with the tune in thirds or sixths
     floor: float  # least value of the lowest note that sounds where the bass rests
     held: float  # least share of the time that a chord is held in which a note must sound
@@ -318,6 +319,8 @@ def _gains(
         bonus = (balance.struck if now else 0.0) + (balance.counter if sound.role == "counter" else 0.0)
         if sound.wanted:
             bonus += _WANTED
+        if sound.rival:
+            bonus += balance.doubt
         if bonus > extra.get(pc, 0.0):
             extra[pc] = bonus
     gains: dict[int, float] = {}

@@ -21,13 +21,28 @@ class Sound:
     role: Role
     note: Note
     wanted: bool = False  # the arranger keeps its instrument
+    rival: bool = False  # of a line that may have the tune, where that is not sure
 
 
 def bed(
-    score: Score, texture: Texture, shift: int, start: int, end: int, silent: Container[str] = (), wanted: Container[str] = ()
+    score: Score,
+    texture: Texture,
+    shift: int,
+    start: int,
+    end: int,
+    silent: Container[str] = (),
+    wanted: Container[str] = (),
+    doubt: float = 2.0,
 ) -> tuple[Sound, ...]:
-    """All struck notes that sound between ``start`` and ``end`` ticks, by onset, ``shift`` semitones higher; not the ``silent`` ones."""
+    """All struck notes that sound between ``start`` and ``end`` ticks, by onset, ``shift`` semitones higher; not the ``silent`` ones.
+
+    A runner-up for the tune whose share is ``doubt`` or more is told apart while it is one.
+    """
     roles, stream_of = texture.roles, texture.stream_of
+    rivals: dict[int, list[tuple[int, int]]] = {}
+    for lead in texture.tune:
+        if lead.runner_up is not None and lead.runner_up_share >= doubt:
+            rivals.setdefault(lead.runner_up, []).append((lead.start, lead.end))
     return tuple(
         Sound(
             note.onset,
@@ -37,6 +52,7 @@ def bed(
             roles.get(note.id, "harmony"),
             note,
             note.id in wanted,
+            any(first <= note.onset < last for first, last in rivals.get(stream_of.get(note.id, -1), ())),
         )
         for note in score.notes
         if note.kind == "struck" and note.duration > 0 and note.onset < end and note.onset + note.duration > start and note.id not in silent
