@@ -10,6 +10,7 @@ from bisect import bisect_left, bisect_right
 from collections.abc import Iterator, Mapping, Sequence
 from itertools import groupby
 
+from reduce.arrange.fold import ChordFinder
 from reduce.arrange.inner import INNER_ROLES
 from reduce.arrange.line import Tone, bar_at
 from reduce.arrange.sounding import Sound, over
@@ -78,14 +79,14 @@ def _shapes(
     Only where two notes at least sound and none of them sings: a second tune keeps its place.
     """
     ticks = sorted({s.onset for s in sounds if s.role in INNER_ROLES})
-    starts = [chord.start for chord in chords]
+    chord_at = ChordFinder(chords)
     moments: list[tuple[int, Chord]] = []
     for index, tone in enumerate(bass):
         bar = bar_at(bars, tone.onset)
         end = min(bar.end, bass[index + 1].onset) if index + 1 < len(bass) else bar.end
         for tick in ticks[bisect_left(ticks, tone.end) : bisect_left(ticks, end)]:
-            chord = chords[max(0, bisect_right(starts, tick) - 1)] if chords else None
-            if chord is not None and chord.start <= tick < chord.end:
+            chord = chord_at(tick)
+            if chord is not None:
                 moments.append((tick, chord))
     for (tick, chord), here in zip(moments, over(sounds, [(tick, tick + 1) for tick, _ in moments]), strict=True):
         inner = [s for s in here if s.role in INNER_ROLES]

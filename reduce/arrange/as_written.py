@@ -102,7 +102,7 @@ def inner_voices(desk: Desk, tune: Sequence[Tone], bass: Sequence[Tone]) -> tupl
     left, below = left_hand(
         beats, desk.sounds, lower, upper, chords,
         _size(desk, "left"), balance, taste, desk.pace, lambda keys: desk.playable(keys, "left"),
-        desk.after, desk.rules.numbers("voicing.after-beats.home")[level.order - 1] or None,
+        desk.after, desk.rules.numbers("voicing.after-beats.home")[level.order - 1],
     )  # fmt: skip
     beats = _eased(desk, right_pulses(tune, desk.sounds, desk.bars, resolution, pace, desk.pace), (0, 9, 9, 9))
     right, above = right_hand(

@@ -120,14 +120,14 @@ def left_hand(
     ticks_a_second: Callable[[int], float],
     playable: Playable,
     after: Mapping[int, frozenset[int]] = _NONE,
-    home: float | None = None,
+    home: float = 0.0,
 ) -> tuple[tuple[Inner, ...], tuple[Room, ...]]:
     """Chord notes above the bass at each pulse of the accompaniment, and what each strike had room for.
 
     ``after``: the pitch classes of chords that follow a bass stroke, by tick; they lie around ``home``, whatever octave the source has.
     """
     slots: list[Slot] = []
-    chord_at = _ChordFinder(chords)
+    chord_at = ChordFinder(chords)
     previous = -(10**9)
     for pulse, heard in zip(pulses, over(sounds, [(p.onset, p.end) for p in pulses]), strict=True):
         onset = pulse.onset
@@ -157,7 +157,7 @@ def left_hand(
         exact = {s.midi: 1.0 for s in inner}
         deepest: int | None = None
         lies: float | None = None
-        if not ground and home is not None and onset in after:
+        if not ground and onset in after:
             exact, lies = {}, home
             stroke, chord = bass.before(onset), chord_at(onset)
             low = max(low, stroke.midi) if stroke is not None else low  # the stroke stays the lowest
@@ -216,7 +216,7 @@ def right_hand(
     With ``two_voices`` the chord may be held under a moving tune; otherwise it shares the tune note's own length.
     """
     slots: list[Slot] = []
-    chord_at = _ChordFinder(chords)
+    chord_at = ChordFinder(chords)
     left_onsets = [i.onset for i in left]
     previous = -(10**9)
     for pulse, heard in zip(pulses, over(sounds, [(p.onset, p.end) for p in pulses]), strict=True):
@@ -338,7 +338,7 @@ def _gains(
     return gains
 
 
-class _ChordFinder:
+class ChordFinder:
     """The chord at a moment, for moments asked in rising order or not."""
 
     def __init__(self, chords: Sequence[Chord]) -> None:
