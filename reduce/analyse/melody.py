@@ -28,6 +28,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
 _BEATS_AT_A_TIME = 1 << 10
+_NEVER = 1e3  # notes that no path makes good
 _AT_A_TIME = 1 << 14  # cells of beat and line that are judged together: all columns of so many stay small
 
 
@@ -140,6 +141,7 @@ def worth_of(evidence: Evidence, odds: Any, doubled: Any, rules: Rules) -> tuple
     notes = evidence.struck + rules.number("melody.best-path.holding")
     worth = notes * (2 * likely - rules.number("melody.best-path.price")) + rules.number("melody.best-path.trust") * np.clip(odds, -7, 7)
     worth[~active] = -rules.number("melody.best-path.resting")
+    worth[:, ~active.any(axis=0)] = -_NEVER  # a drum does not even bridge a silence
     return worth, likely
 
 

@@ -7,38 +7,57 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
 from reduce.model.decision import Decision, Rejected
-from reduce.model.record import replace
+from reduce.model.record import dataclass, replace
 from reduce.model.score import Score
 from reduce.model.texture import Lead, Stream
 
 if TYPE_CHECKING:
     from reduce.analyse.melody import Survey
 
-# What may be said: measurement, how much more (or, negative, less) of it than the rival is worth one point, words for the
-# tune, words for the rival that lacks it.
-Spoken = tuple[str, float, str, str]
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Spoken:
+    """One thing that may be said for a line, or ``against`` the one that came second.
+
+    So much more of the measurement ``of`` as ``scale`` (negative: so much less) than the rival is worth one point.  The words are
+    said only where they are true by themselves: where the line they speak of has at least ``least`` and at most ``most``.  Of reasons
+    with one ``topic`` only the strongest is given.
+    """
+
+    of: str
+    scale: float
+    topic: str
+    words: str
+    lack: str = ""  # of the rival; a reason against it says what that is
+    least: float = -99.0
+    most: float = 99.0
+    against: bool = False
+
+
 SPOKEN: tuple[Spoken, ...] = (
-    ("onsets-lead.bar", 0.8, "it moves while the others hold", "holds meanwhile"),
-    ("top.bar", 0.5, "it lies highest", "lies below it"),
-    ("steps.phrase", 0.3, "it sings by step", "moves less by step"),
-    ("new-theme.phrase", 0.5, "it brings new material", "goes on with the same figure"),
-    ("entries.bar", 0.25, "it enters after a rest", "was already playing"),
-    ("doubled.phrase", 1.5, "more players share it", "has fewer players"),
-    ("alone.bar", 0.4, "it plays alone", "is silent or covered"),
-    ("values.phrase", 0.2, "its rhythm is the most varied", "keeps an even rhythm"),
-    ("sign-marked", 0.6, "it is marked to come forward", "has no such mark"),
-    ("sign-louder", 1.0, "it is marked louder", "is marked softer"),
-    ("sign-legato", 0.5, "it is slurred like song", "is not slurred"),
-    ("first-line.before", 0.5, "it led just before", "was in the background before"),
-    ("ostinato-rhythm.phrase", -0.8, "the other only repeats a pattern", "repeats a pattern"),
-    ("repeats.phrase", -0.3, "the other repeats one note", "repeats one note"),
-    ("struck-with.phrase", -0.3, "its rhythm is its own", "moves with the accompaniment"),
-    ("chordal.phrase", -0.5, "the other plays chords", "plays chords"),
-    ("low.bar", -0.5, "the other is the bass", "is the bass"),
-    ("shakes.phrase", -0.3, "the other only trembles", "only trembles"),
-    ("sign-plucked", -0.6, "the other is plucked", "is plucked"),
+    Spoken(of="top.bar", scale=0.5, topic="height", words="it lies highest", lack="lies below it", least=0.6),
+    Spoken(of="steps.phrase", scale=0.3, topic="step", words="it sings by step", lack="moves less by step", least=0.4),
+    Spoken(of="sign-legato", scale=0.5, topic="step", words="it is slurred like song", lack="is less slurred", least=0.5),
+    Spoken(of="even.phrase", scale=-0.4, topic="rhythm", words="its rhythm is varied", lack="moves in more even notes", most=0.5),
+    Spoken(of="struck-with.phrase", scale=-0.3, topic="motion", words="its rhythm is its own", lack="moves with the others", most=0.35),
+    Spoken(of="alone.bar", scale=0.4, topic="motion", words="it plays alone", lack="is silent or covered", least=0.6),
+    Spoken(of="new-theme.phrase", scale=0.5, topic="theme", words="it brings new material", lack="goes on with its figure", least=0.6),
+    Spoken(of="answers-theme.bar", scale=0.6, topic="theme", words="it answers the phrase before", lack="answers nothing", least=0.5),
+    Spoken(of="entries.bar", scale=0.25, topic="entry", words="it enters after a rest", lack="was already playing", least=0.15),
+    Spoken(of="first-line.before", scale=0.5, topic="entry", words="it led just before", lack="was in the background before", least=0.4),
+    Spoken(of="doubled.phrase", scale=1.5, topic="players", words="more players share it", lack="has fewer players", least=1.0),
+    Spoken(of="sign-marked", scale=0.6, topic="mark", words="it is marked to come forward", lack="has no such mark", least=0.4),
+    Spoken(of="sign-louder", scale=1.0, topic="mark", words="it is marked louder", lack="is marked softer", least=0.3),
+    Spoken(of="repeats.phrase", scale=-0.3, topic="figure", words="the other repeats one note", least=0.6, against=True),
+    Spoken(of="ostinato-rhythm.phrase", scale=-0.8, topic="figure", words="the other keeps to one rhythm", least=1.6, against=True),
+    Spoken(of="chordal.phrase", scale=-0.5, topic="figure", words="the other plays chords", least=0.6, against=True),
+    Spoken(of="shakes.phrase", scale=-0.3, topic="figure", words="the other only trembles", least=0.5, against=True),
+    Spoken(of="low.bar", scale=-0.5, topic="height", words="the other lies lowest", least=0.6, against=True),
 )
+MOVES = Spoken(of="", scale=1.0, topic="motion", words="it moves while the others hold", lack="holds meanwhile")
+RETURNS = Spoken(of="", scale=1.0, topic="theme", words="it brings back the theme of bar ", lack="does not have that theme")
 _AT_ONCE = ("entries.bar", "first-line.before")  # true of the beginning of a lead, not of all of it
+_OF_WHO_STAYS = ("first-line.before",)
 _LEAST = 0.3  # points from which a reason is worth saying
 
 
@@ -51,9 +70,12 @@ def explained(
 
     first_heard = _first_heard(seen)
     features = seen.evidence.features
-    spoken = [each for each in SPOKEN if each[0] in features]
-    measured = [np.ascontiguousarray(features[each[0]].T) for each in spoken]
-    reasons = [_reasons(score, seen, lead, first_heard, spoken, measured) for lead in leads]
+    spoken = [each for each in SPOKEN if each.of in features]
+    measured = [np.ascontiguousarray(features[each.of].T) for each in spoken]
+    reasons = [
+        _reasons(score, seen, lead, bool(place) and lead.stream == leads[place - 1].stream, first_heard, spoken, measured)
+        for place, lead in enumerate(leads)
+    ]
     found = tuple(replace(lead, evidence=good[:4]) for lead, (good, _) in zip(leads, reasons, strict=True))
     return found, _told(score, streams, found, [lack for _, lack in reasons])
 
@@ -68,6 +90,7 @@ def _told(score: Score, streams: Sequence[Stream], leads: Sequence[Lead], lacks:
         because = " and ".join(words for words, _ in lead.evidence[:2])
         if lead.runner_up is not None:
             because = because.replace("the other ", f"{streams[lead.runner_up].name} ")
+        told = f", because {because}" if because else ", though little sets it apart" if lead.runner_up is not None else ""
         second = ""
         rejected: tuple[Rejected, ...] = ()
         if lead.runner_up is not None:
@@ -81,7 +104,7 @@ def _told(score: Score, streams: Sequence[Stream], leads: Sequence[Lead], lacks:
                 bars=(first, last),
                 onset=lead.start,
                 sentence=f"{where(score, first, last)}: the tune {'stays with' if stays else 'is in'} {streams[lead.stream].name}"
-                f"{f', because {because}' if because else ''}{second}.",
+                f"{told}{second}.",
                 hand="right",
                 weight="medium" if stays else "big",
                 certainty=lead.certainty,
@@ -107,26 +130,61 @@ def bars_of(score: Score, lead: Lead) -> tuple[int, int]:
 
 
 def _reasons(
-    score: Score, seen: Survey, lead: Lead, first_heard: Any, spoken: Sequence[Spoken], measured: Any
+    score: Score, seen: Survey, lead: Lead, stays: bool, first_heard: Any, spoken: Sequence[Spoken], measured: Any
 ) -> tuple[tuple[tuple[str, float], ...], str]:
-    """Reasons with their points, strongest first, and what the runner-up lacks most.
+    """Reasons with their points, and what the runner-up lacks most.
 
-    ``measured`` holds what ``spoken`` names, [stream, beat].  A reason against the other is only given where there is one.
+    The first speaks for the line wherever one does: what is wrong with the rival alone makes no tune.  The others follow by strength.
+
+    Args:
+        score: for the bar numbers.
+        seen: all measurements.
+        lead: to explain.
+        stays: whether the line led before it.
+        first_heard: by `_first_heard`.
+        spoken: what may be said.
+        measured: what ``spoken`` names, [stream, beat].
     """
     first, last = seen.grid.at(lead.start), seen.grid.at(lead.end - 1) + 1
     rival = lead.runner_up
-    found: list[tuple[float, str, str]] = []
     mine = _means(measured, lead.stream, spoken, first, last)
     theirs = _means(measured, rival, spoken, first, last) if rival is not None else [0.0] * len(mine)
-    for (_, scale, words, lack), one, other in zip(spoken, mine, theirs, strict=True):
-        if rival is not None or scale >= 0:
-            found.append(((one - other) / scale, words, lack))
-    bar = _earlier(score, seen, lead, first_heard)
+    found: list[tuple[float, Spoken]] = []
+    for each, one, other in zip(spoken, mine, theirs, strict=True):
+        if (each.against and rival is None) or (each.of in _OF_WHO_STAYS and not stays):
+            continue
+        if each.least <= (other if each.against else one) <= each.most:
+            found.append(((one - other) / each.scale, each))
+    ratio = _liveliness(seen, lead, first, last)
+    if ratio:
+        found.append((ratio, MOVES))
+    bar = _earlier(score, seen, lead.stream, lead, first_heard)
     if bar:
-        found.append((3.0, f"it brings back the theme of bar {bar}", "has no theme that returns"))
-    found.sort(key=lambda r: -r[0])
-    good = tuple((words, round(min(points, 9.99), 2)) for points, words, _ in found if points >= _LEAST)
-    return good, found[0][2] if found and found[0][0] >= _LEAST else ""
+        shared = rival is not None and _earlier(score, seen, rival, lead, first_heard) != ""
+        found.append((1.0 if shared else 3.0, replace(RETURNS, words=RETURNS.words + bar, lack="" if shared else RETURNS.lack)))
+    found = sorted((each for each in found if each[0] >= _LEAST), key=lambda each: -each[0])
+    for_it = next((each for each in found if not each[1].against), None)
+    ranked = found if for_it is None else [for_it, *(each for each in found if each is not for_it)]
+    good: dict[str, tuple[str, float]] = {}
+    for points, each in ranked:
+        good.setdefault(each.topic, (each.words, round(min(points, 9.99), 2)))
+    lacks = (each.words.removeprefix("the other ") if each.against else each.lack for _, each in found)
+    return tuple(good.values()), next((lack for lack in lacks if lack), "")
+
+
+def _liveliness(seen: Survey, lead: Lead, first: int, last: int) -> float:
+    """Points for moving while all others hold: where each other line strikes at most half as many notes; 0 where it is not so."""
+    import numpy as np
+
+    struck = seen.evidence.struck[first:last].sum(axis=0)
+    others = np.where(seen.doubled[first:last, lead.stream].mean(axis=0) > 0.4, 0, struck)
+    others[[lead.stream, *lead.doubled_by]] = 0
+    others[[stream for stream, kind in enumerate(seen.desks) if kind == "percussion"]] = 0
+    most, own = float(others.max()), float(struck[lead.stream])
+    playing = seen.evidence.active[first:last].any(axis=0)
+    if own < 3 or 2 * most > own or playing.sum() < 2 + len(lead.doubled_by):
+        return 0.0
+    return 1.0 + min(own / (most + 1.0), 6.0) / 3
 
 
 def _means(measured: Sequence[Any], stream: int, spoken: Sequence[Spoken], first: int, last: int) -> list[float]:
@@ -135,13 +193,13 @@ def _means(measured: Sequence[Any], stream: int, spoken: Sequence[Spoken], first
 
     total = np.add.reduce
     return [
-        float(table[stream, first] if each[0] in _AT_ONCE else table.dtype.type(total(table[stream, first:last]) / (last - first)))
+        float(table[stream, first] if each.of in _AT_ONCE else table.dtype.type(total(table[stream, first:last]) / (last - first)))
         for table, each in zip(measured, spoken, strict=True)
     ]
 
 
 def _first_heard(seen: Survey) -> Any:
-    """For each note of all lines: the beat in which the figure that starts there was first heard (-1 where none starts)."""
+    """For each note of all lines: the beat in which the figure that starts there first had the tune (-1 where none starts)."""
     import numpy as np
 
     events = seen.evidence.events
@@ -150,17 +208,18 @@ def _first_heard(seen: Survey) -> Any:
     start = np.flatnonzero(kinds >= 0)
     if len(start):
         earliest = np.full(int(kinds.max()) + 1, 1 << 40, dtype=np.int64)
-        np.minimum.at(earliest, kinds[start], events.beat[start])
+        led = start[seen.likely[events.beat[start], events.stream[start]] >= 0.5]
+        np.minimum.at(earliest, kinds[led], events.beat[led])
         found[start] = earliest[kinds[start]]
     return found
 
 
-def _earlier(score: Score, seen: Survey, lead: Lead, first_heard: Any) -> str:
-    """The printed bar where the material of this lead was first heard, if at least half of its figures were heard before; else ''."""
+def _earlier(score: Score, seen: Survey, stream: int, lead: Lead, first_heard: Any) -> str:
+    """The printed bar where a line's figures during this lead first led, if at least half of them led before; else ''."""
     import numpy as np
 
     events = seen.evidence.events
-    low, high = np.searchsorted(events.stream, [lead.stream, lead.stream + 1])
+    low, high = np.searchsorted(events.stream, [stream, stream + 1])
     a, b = low + np.searchsorted(events.onset[low:high], [lead.start, lead.end])
     beats = first_heard[a:b]
     beats = beats[beats >= 0]

@@ -10,7 +10,28 @@ from reduce.model.texture import Stream
 
 # Words of a part name (or an instrument key) that tell the desk, tried in this order (common trade names in four languages).
 _DESKS: tuple[tuple[str, tuple[str, ...]], ...] = (
-    ("percussion", ("timp", "pauk", "drum", "tambur", "triang", "cymb", "becken", "piatti", "glock", "xylo", "percus", "tam-tam", "gong")),
+    (
+        "percussion",
+        (
+            "timp",
+            "tymp",
+            "pauk",
+            "kettle",
+            "drum",
+            "tambur",
+            "cassa",
+            "caisse",
+            "triang",
+            "cymb",
+            "becken",
+            "piatti",
+            "glock",
+            "xylo",
+            "percus",
+            "tam-tam",
+            "gong",
+        ),
+    ),
     ("trombone", ("trombon", "posaun", "tbn")),
     ("bassoon", ("basso", "fagot", "bsn", "fag")),
     ("clarinet", ("clarin", "klarin", "chalum", "basset h", "basset-h", "cl ")),
@@ -37,7 +58,7 @@ _FAMILY_DESK = {
 def desk(part: Part) -> str:
     """The kind of player: 'violin', 'horn', ... from the instrument or the printed name, else from the family, else 'unknown'."""
     for words in (part.instrument, part.name, part.short):
-        text = words.lower().strip() + " "
+        text = words.lower().replace("ſ", "s").strip() + " "
         if text != " ":
             for kind, marks in _DESKS:
                 if any(mark in text for mark in marks):

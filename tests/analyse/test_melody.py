@@ -71,6 +71,39 @@ def test_every_sentence_is_short_and_certain_between_nothing_and_one() -> None:
     assert all(0 <= d.certainty <= 1 for d in decisions)
 
 
+def test_the_first_reason_speaks_for_the_line() -> None:
+    """What is wrong with the rival comes second, and never twice in the same sense."""
+    found, _ = texture(score(HANDED_OVER), rules())
+    assert all(not lead.evidence[0][0].startswith("the other") for lead in found.tune if lead.evidence)
+    for lead in found.tune:
+        said = {words for words, _ in lead.evidence}
+        assert not {"it lies highest", "the other lies lowest"} <= said
+
+
+def test_a_reason_is_true_by_itself() -> None:
+    """Where two lines move alike, neither 'moves while the others hold'; a line under the rival does not 'lie highest'."""
+    alone, _ = texture(score(HANDED_OVER), rules())
+    assert {"it lies highest", "it moves while the others hold"} <= {words for words, _ in alone.tune[0].evidence}
+    above = "c6:4 c6 c6 c6 | c6 c6 c6 c6 | c6 c6 c6 c6 | c6:1 |"
+    found, _ = texture(score(HANDED_OVER.replace("<e4 g4>:1 | <d4 f4>:1 | <e4 g4>:1 | <d4 b3>:1 |", above)), rules())
+    assert found.streams[found.tune[0].stream].name == "Oboe"
+    assert not {"it lies highest", "it moves while the others hold"} & {words for words, _ in found.tune[0].evidence}
+
+
+DRUMMED = """
+meter 4/4
+tempo 90
+Cello    | c3:4 e3 g3 c4 | g3:4. f3:8 e3:2 | r:1 | r:1 | d3:4 f3 a3 d4 | c4:4 b3 c4:2 |
+Timpani  | c3:4 r c3 r | g2:4 r c3 r | g2:4 g2 c3 g2 | c3:4 r r:2 | r:1 | g2:4 g2 c3:2 |
+"""
+
+
+def test_a_drum_never_leads() -> None:
+    """Timpani that go with the bass and then beat alone are given no tune."""
+    found, _ = texture(score(DRUMMED), rules())
+    assert {found.streams[lead.stream].name for lead in found.tune} == {"Cello"}
+
+
 def test_silence_has_no_tune() -> None:
     """A score of rests gives a texture without leads, roles or decisions."""
     found, decisions = texture(score("meter 4/4\nFlute | r:1 | r:1 |"), rules())
