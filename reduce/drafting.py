@@ -141,8 +141,9 @@ def _made(
         result = _run(score, target, wishes, chosen, together=together, frame=frame)
         facts = _report(result, wishes, chosen)
         files = {**_files(result), "report.json": report_json(facts)}
-        for file, content in files.items():
-            write_file(fresh / file, content)
+        if wishes.reviewed or before is not None:
+            for file, content in files.items():
+                write_file(fresh / file, content)
         if wishes.reviewed:
             files["draft.pdf"] = result.pdf(wishes.paper)
             from reduce.reviewing import review_page

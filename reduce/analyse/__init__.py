@@ -30,6 +30,7 @@ def texture(score: Score, rules: Rules) -> tuple[Texture, tuple[Decision, ...]]:
     named = roles(score, stream_of, seen, tune, low, second, rules)
     chords, keys = harmony(score, rules)
     repeats = parallels(score, rules)
+    rearranged = rules.level.order < rules.whole("voicing.as-written.from-level")  # else nobody asks for figures
     found = Texture(
         streams=lines,
         stream_of=stream_of,
@@ -40,7 +41,7 @@ def texture(score: Score, rules: Rules) -> tuple[Texture, tuple[Decision, ...]]:
         phrases=phrases(score, tune, chords, keys, rules, repeats),
         chords=chords,
         keys=keys,
-        figures=figures(score, stream_of, named, chords, rules),
+        figures=figures(score, stream_of, named, chords, rules) if rearranged else (),
         parallels=repeats,
     )
     return found, tune_decisions + low_decisions

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import field
+from functools import lru_cache
 from itertools import combinations, pairwise
 
 from reduce.model.record import dataclass
@@ -101,21 +102,20 @@ def grips(slots: Sequence[Slot], taste: Taste, playable: Callable[[tuple[int, ..
         travel = taste.travel * min(1.0, hurry)
         leap = taste.leap * hurry
         before_outer, outer = slots[index - 1].outer, slot.outer
+        middles = [_middle(earlier, before_outer) for _, earlier in before]
         for price, keys in layer:
-            low, high = _edges(keys, outer)
+            here = _middle(keys, outer)
             lowest, chosen = 1e18, 0
             for j, (_, earlier) in enumerate(before):
                 cost = best[j]
-                if keys is not earlier and keys != earlier:
-                    if keys and earlier:
-                        for k in keys:
-                            cost += travel * min(abs(k - e) for e in earlier)
-                    if low is not None:
-                        from_low, from_high = _edges(earlier, before_outer)
-                        if from_low is not None and from_high is not None and high is not None:
-                            move = abs(low + high - from_low - from_high) / 2
-                            if move > 7:
-                                cost += leap * (move - 7)
+                if keys != earlier:
+                    for distance in _ways(earlier, keys):
+                        cost += travel * distance
+                    there = middles[j]
+                    if here is not None and there is not None:
+                        move = abs(here - there) / 2
+                        if move > 7:
+                            cost += leap * (move - 7)
                 if cost < lowest:
                     lowest, chosen = cost, j
             now.append(lowest + price)
@@ -136,13 +136,18 @@ def grips(slots: Sequence[Slot], taste: Taste, playable: Callable[[tuple[int, ..
     return tuple(out)
 
 
-def _edges(keys: tuple[int, ...], outer: int | None) -> tuple[int | None, int | None]:
-    if keys:
-        low, high = keys[0], keys[-1]
-        if outer is not None:
-            low, high = min(low, outer), max(high, outer)
-        return low, high
-    return outer, outer
+def _middle(keys: tuple[int, ...], outer: int | None) -> int | None:
+    """Twice the middle of what the hand takes, the outer key included."""
+    if not keys:
+        return None if outer is None else 2 * outer
+    low, high = keys[0], keys[-1]
+    return low + high if outer is None else min(low, outer) + max(high, outer)
+
+
+@lru_cache(maxsize=1 << 14)
+def _ways(earlier: tuple[int, ...], keys: tuple[int, ...]) -> tuple[int, ...]:
+    """How far each key is from the nearest of the earlier ones, semitones; nothing where either are none."""
+    return tuple([min([abs(key - one) for one in earlier]) for key in keys]) if earlier else ()
 
 
 def _candidates(slot: Slot, taste: Taste, playable: Callable[[tuple[int, ...]], bool]) -> list[tuple[float, tuple[int, ...]]]:

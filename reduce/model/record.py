@@ -25,6 +25,7 @@ else:
             return dataclasses.dataclass(frozen=frozen, slots=slots, kw_only=kw_only, eq=eq, order=order)
 
         def made(cls):
+            cls.__doc__ = cls.__doc__ or cls.__name__  # else a signature is made up for it, which costs more than all the rest
             plain = dataclasses.dataclass(init=False, repr=False, eq=False, match_args=False, slots=True, kw_only=kw_only)
             return _quick(plain(cls))
 
