@@ -31,11 +31,13 @@ def line_of(link: Any, stream: int) -> frozenset[int]:
         link: [a, b] whether two streams double one another over the stretch.
         stream: where to start.
     """
-    if not (link[stream].any() or link[:, stream].any()):
-        return frozenset((stream,))
+    both = link | link.T
+    near = both[stream].copy()
+    near[stream] = True
+    if not both[near][:, ~near].any():  # who plays with it plays with nobody else; chains are rare, and networkx is slow to load
+        return frozenset(near.nonzero()[0].tolist())
     import networkx as nx
 
     graph: nx.Graph[int] = nx.Graph()
-    graph.add_node(stream)
-    graph.add_edges_from(zip(*(ends.tolist() for ends in link.nonzero()), strict=True))
+    graph.add_edges_from(zip(*(ends.tolist() for ends in both.nonzero()), strict=True))
     return frozenset(nx.node_connected_component(graph, stream))
