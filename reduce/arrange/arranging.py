@@ -39,6 +39,7 @@ from reduce.arrange.rhythm_strong import strong_beats
 from reduce.arrange.sounding import bed
 from reduce.arrange.strands import Key as Press
 from reduce.arrange.strands import Refused, assembled, kept_legal, one_voice
+from reduce.arrange.tempo import shown
 from reduce.arrange.writing import names, weighted, written
 from reduce.hands.check import bar_loads, check
 from reduce.hands.fingers import fingered
@@ -326,7 +327,7 @@ def _draft(plan: _Plan, notes: tuple[DraftNote, ...], tempos: tuple[Tempo, ...])
         first_bar=plan.frame.first,
         bars=tuple(replace(bar, index=i, start=bar.start - start) for i, bar in enumerate(plan.desk.bars)),
         notes=notes,
-        tempos=tuple(replace(t, onset=max(0, t.onset - start)) for t in tempos),
+        tempos=tuple(replace(t, onset=max(0, t.onset - start)) for t in shown(tempos, score.tempos, plan.desk.bars[0].meter)),
     )
 
 

@@ -86,6 +86,8 @@ def accompaniment(
     )  # fmt: skip
     left = left_keys(strikes, chords, found, upper, near, level.lowest, level.span_left, resolution // 2)
     left = tuple(_trimmed(left, sizes_alike(Counter(key.onset for key in left), desk.bars, desk.echoes)))
+    if level.order <= rules.whole("accompaniment.section.even-chords-up-to-level"):
+        left = tuple(_trimmed(left, _even(strikes, left, desk, rules.number("accompaniment.section.even-share"))))
     right = right_inner(
         strikes, chords, left, upper, struck, level.span_right, level.notes_right, worth, taste,
         lambda keys: desk.playable(keys, "right"), desk.pace,
@@ -114,6 +116,25 @@ def _trimmed(keys: Sequence[Key], sizes: Mapping[int, int]) -> Iterator[Key]:
     for key in keys:
         if key.onset not in sizes or key.midi in sorted(low[key.onset])[: sizes[key.onset]]:
             yield key
+
+
+def _even(strikes: Sequence[Strike], keys: Sequence[Key], desk: Desk, share: float) -> dict[int, int]:
+    """How many keys a chord may have by onset: as many as a ``share`` of the chords on the same beat have, so that no bar stands out.
+
+    The last bar closes with what it has.
+    """
+    sizes = Counter(key.onset for key in keys)
+    rows: dict[int, list[int]] = {}
+    for strike in strikes:
+        if strike.hand == "left" and strike.kind in ("chord", "inner", "open-fifth") and strike.onset in sizes:
+            bar = bar_at(desk.bars, strike.onset)
+            if bar.end < desk.end:
+                rows.setdefault(strike.onset - bar.start, []).append(strike.onset)
+    out: dict[int, int] = {}
+    for onsets in rows.values():
+        found = sorted((sizes[onset] for onset in onsets), reverse=True)
+        out |= dict.fromkeys(onsets, found[min(len(found) - 1, int(share * len(found)))])
+    return out
 
 
 def _ground(chord: Chord, sounds: Callable[[Chord, int], bool]) -> int:
@@ -157,7 +178,9 @@ def _eased(desk: Desk, strikes: Sequence[Strike]) -> list[Strike]:
         if step >= 2:
             whole = strike.kind.startswith("broken-") or strike.kind in ("inner", "tremolo")
             strike = replace(strike, size=max(1, strike.size - 1), kind="chord" if whole else strike.kind)
-            if whole:
+            if whole and desk.rules.level.at_limit_per_bar <= 1:  # the figure's rhythm goes on, on its lowest key
+                strike = replace(strike, size=1, kind="bass")
+            elif whole:
                 strike = replace(strike, size=max(1, desk.rules.level.notes_left - 1))
         if step >= 4:
             strike = replace(strike, size=1, kind="bass")

@@ -71,10 +71,14 @@ def relief(
     needy = {load.bar for load in report.load if load.total > heavy} | (over - hopeless)
     leeway = rules.numbers("easing.bar.leeway")[rules.level.order - 1]
     quick = {b.bar for b in report.breaches if b.what in ("speed", "speed-together") and b.measured > leeway * b.limit}
-    needy |= quick | {b.bar for b in report.breaches if b.what in _EASED_BY_FEWER_NOTES and b.bar not in hopeless}
+    pressed = quick | {b.bar for b in report.breaches if b.what in _EASED_BY_FEWER_NOTES and b.bar not in hopeless}
+    needy |= pressed
     steps = dict(before.ease)
     for bar in needy:
-        steps[bar] = min(LAST if strict and bar in over else MOST, steps.get(bar, 0) + 1)
+        most = (
+            MOST if not strict else LAST if bar in over else MOST if bar in pressed else 1
+        )  # else one bar would leave its section's figure
+        steps[bar] = min(most, steps.get(bar, 0) + 1)
         steps[bar] = max(steps[bar], before.ease.get(bar, 0))
     for bar in over - hopeless:  # nothing left to take away here: the hand comes from too far
         if strict and before.ease.get(bar, 0) == LAST and bar:

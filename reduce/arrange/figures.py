@@ -79,7 +79,7 @@ def accompany(
     tempo = quarters or rules.level.tempo_min
     found = sections(figures, bars, rules, quarters=tempo, density=density, tune=tune, phrases=phrases, own=own)
     parts = with_choices(found, chosen)
-    resting = _rests(bars, tune, phrases, rules, resolution)
+    resting = _rests(bars, tune, phrases, rules, resolution, own)
     out: list[Strike] = []
     at = 0
     bass_onsets = [tone.onset for tone in bass]
@@ -115,8 +115,13 @@ def _below_the_tune(bar: Bar, tune: Sequence[Tone], chords: Sequence[Chord], fir
     return out
 
 
-def _rests(bars: Sequence[Bar], tune: Sequence[Tone], phrases: Sequence[Phrase], rules: Rules, resolution: int) -> dict[int, int]:
-    """Bars in which the accompaniment comes to rest (position), with the tick from which it does."""
+def _rests(
+    bars: Sequence[Bar], tune: Sequence[Tone], phrases: Sequence[Phrase], rules: Rules, resolution: int, own: Sequence[Motion] = ()
+) -> dict[int, int]:
+    """Bars in which the accompaniment comes to rest (position), with the tick from which it does.
+
+    At the end of a phrase it does so with the orchestra's: where that goes on as before, the figure goes on.
+    """
     found: dict[int, int] = {}
     onsets = [tone.onset for tone in tune]
     starts = [bar.start for bar in bars]
@@ -131,7 +136,8 @@ def _rests(bars: Sequence[Bar], tune: Sequence[Tone], phrases: Sequence[Phrase],
             continue
         beat = bars[place].meter.beat_ticks(resolution)
         silent_until = tune[last + 1].onset if last + 1 < len(tune) else bars[place].end
-        if silent_until - tune[last].onset >= long * beat:
+        goes_on = bool(own) and place > 0 and own[place].strikes > 1 and 2 * own[place].strikes > own[place - 1].strikes > 0
+        if silent_until - tune[last].onset >= long * beat and not goes_on:
             found[place] = tune[last].onset - (tune[last].onset - bars[place].start) % beat
     if bars and tune:
         ending = [tone.onset for tone in tune[-3:] if bars[-1].start <= tone.onset < bars[-1].end]

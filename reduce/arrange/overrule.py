@@ -8,6 +8,7 @@ from collections.abc import Sequence
 from fractions import Fraction
 
 from reduce.arrange.explain import Ledger, bars_named
+from reduce.arrange.parted_bars import last_part
 from reduce.model.choice import Choice
 from reduce.model.decision import Decision, DecisionKind, Rejected
 from reduce.model.problem import Problem
@@ -65,7 +66,7 @@ def where(choice: Choice, bars: Sequence[Bar]) -> tuple[Bar, Bar] | None:
     numbers = [bar.number for bar in bars]
     if ends[0] not in numbers or ends[-1] not in numbers:
         return None
-    first, last = numbers.index(ends[0]), len(numbers) - 1 - numbers[::-1].index(ends[-1])
+    first, last = numbers.index(ends[0]), last_part(numbers, ends[-1])
     return (bars[first], bars[last]) if first <= last else None
 
 

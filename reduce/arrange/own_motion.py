@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from bisect import bisect_right
-from collections.abc import Sequence
+from collections.abc import Collection, Mapping, Sequence
 
 from reduce.arrange.sounding import Sound
 from reduce.model.record import dataclass
@@ -35,7 +35,8 @@ class Motion:
 def own_motion(sounds: Sequence[Sound], bars: Sequence[Bar], resolution: int) -> tuple[Motion, ...]:
     """The orchestra's accompaniment bar by bar.
 
-    A line that goes with the tune in unison or octaves for the whole bar belongs to the tune, whatever it mostly does; drums are no notes.
+    A line that goes with the tune in unison or octaves for the whole bar belongs to the tune, whatever it mostly does, unless it goes its
+    own way in the bars beside it: then the notes in common are chance.  Drums are no notes.
     A tremolo counts as eighths.  A note that sounds for less than an eighth of the bar gives no voice.  A second tune counts only in bars
     where nothing else accompanies.
     """
@@ -51,11 +52,27 @@ def own_motion(sounds: Sequence[Sound], bars: Sequence[Bar], resolution: int) ->
         while place < len(bars) and bars[place].start < sound.end:
             here[place].append(sound)
             place += 1
-    return tuple(_of(bar, heard, tune, resolution) for bar, heard in zip(bars, here, strict=True))
+    along = [_along(heard, tune) for heard in here]
+    found = []
+    for place, (bar, heard) in enumerate(zip(bars, here, strict=True)):
+        beside = [along[other] for other in (place - 1, place + 1) if 0 <= other < len(bars)]
+        chance = {stream for stream, goes in along[place].items() if goes and False in [row.get(stream) for row in beside]}
+        chance -= {stream for stream in chance if True in [row.get(stream) for row in beside]}
+        found.append(_of(bar, heard, tune, {stream for stream, goes in along[place].items() if goes} - chance, resolution))
+    return tuple(found)
 
 
-def _of(bar: Bar, heard: Sequence[Sound], tune: dict[tuple[int, int], int], resolution: int) -> Motion:
-    """What accompanies in one bar."""
+def _along(heard: Sequence[Sound], tune: Mapping[tuple[int, int], int]) -> dict[int, bool]:
+    """For each accompanying line of a bar whether it goes with the tune, in unison or octaves, from its first note to its last."""
+    out: dict[int, bool] = {}
+    for sound in heard:
+        if sound.role != "rhythm" and sound.role not in _TUNE:
+            out[sound.stream] = out.get(sound.stream, True) and (sound.onset, sound.midi % 12) in tune
+    return out
+
+
+def _of(bar: Bar, heard: Sequence[Sound], tune: Mapping[tuple[int, int], int], along: Collection[int], resolution: int) -> Motion:
+    """What accompanies in one bar; the lines ``along`` with the tune do not."""
     doubled = any(s.role in _TUNE and s.midi < tune.get((s.onset, s.midi % 12), 0) for s in heard)
     lines: dict[int, list[Sound]] = {}
     for sound in heard:
@@ -63,13 +80,12 @@ def _of(bar: Bar, heard: Sequence[Sound], tune: dict[tuple[int, int], int], reso
             lines.setdefault(sound.stream, []).append(sound)
     own: list[Sound] = []
     doubtful: list[Sound] = []
-    for row in lines.values():
-        along = all((s.onset, s.midi % 12) in tune for s in row)
-        if not along:
+    for stream, row in lines.items():
+        if stream not in along:
             own += row
         elif len(row) == 1:  # one note in common may be chance
             doubtful += row
-        doubled |= along and any(s.midi < tune[s.onset, s.midi % 12] for s in row)
+        doubled |= stream in along and any(s.midi < tune[s.onset, s.midi % 12] for s in row)
     if own:
         own += doubtful
     main = [s for s in own if s.role != "counter"] or own

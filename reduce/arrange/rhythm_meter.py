@@ -9,6 +9,7 @@ from collections.abc import Sequence
 from fractions import Fraction
 
 from reduce.arrange.line import Tone
+from reduce.arrange.parted_bars import parts_of
 from reduce.model.decision import Decision, Rejected
 from reduce.model.record import dataclass, replace
 from reduce.model.rules import Rules
@@ -33,7 +34,7 @@ def choose_meter(
 
     A metre that the level does not read is rewritten where a scaled one is read; a slow piece is doubled only where this leaves fewer
     notes too short for the level, adds no ties, and the new tempo stays inside it.  ``quarters`` is the source's tempo.
-    Compound time is left as it is: its beat cannot be made simple without changing the number of bars.
+    Compound time that is not read has been parted before (:mod:`reduce.arrange.parted_bars`).
     """
     if not bars:
         return Fraction(1), ()
@@ -75,7 +76,12 @@ def rewritten(score: Score, factor: Fraction, known: Sequence[str]) -> Score:
     if factor == 1:
         return replace(score, bars=tuple(bars))
     tempos = tuple(
-        replace(tempo, quarters=tempo.quarters * float(factor) if tempo.quarters else None, unit=_note(tempo.unit, factor))
+        replace(
+            tempo,
+            quarters=tempo.quarters * float(factor) if tempo.quarters else None,
+            unit="quarter" if tempo.dots else _note(tempo.unit, factor),
+            dots=0,
+        )
         for tempo in score.tempos
     )
     return replace(score, resolution=int(score.resolution / factor), bars=tuple(bars), tempos=tempos)
@@ -115,17 +121,18 @@ def _scaled(meter: Meter, factor: Fraction) -> Meter | None:
 
 
 def _told(bars: Sequence[Bar], factor: Fraction, before: Load, after: Load, rules: Rules, quarters: float) -> Decision:
-    old, new = bars[0].meter, _scaled(bars[0].meter, factor)
+    new = _scaled(bars[0].meter, factor)
+    old, parts = _in_the_score(bars)
     known = rules.level.meters
     how = "doubled" if factor > 1 else "halved"
-    unread = known and str(old) not in known
+    unread = bool(known) and old not in known
     fewer = f"{before.too_short} notes were too short for this level, now {after.too_short}"
     because = f"this level does not read {old}" if unread else fewer
     return Decision(
         id="rhythm-metre",
         kind="rhythm",
         bars=(bars[0].index, bars[-1].index),
-        sentence=f"Written in {new} instead of {old}, every value {how}, because {because}; notes with flags {before.flags} before, "
+        sentence=f"Written in {new} instead of {old},{parts} every value {how}, because {because}; notes with flags {before.flags} before, "
         f"{after.flags} now; ties {before.ties} before, {after.ties} now.",
         onset=bars[0].start,
         weight="big",
@@ -136,6 +143,14 @@ def _told(bars: Sequence[Bar], factor: Fraction, before: Load, after: Load, rule
         unit="notes too short for the level",
         rejected=(Rejected(f"{old} as in the source", f"{before.flags} notes with flags, {before.too_short} too short for the level"),),
     )
+
+
+def _in_the_score(bars: Sequence[Bar]) -> tuple[str, str]:
+    """The metre as the score has it, and in words what became of a bar that was parted."""
+    meter = next((bar.meter for bar in bars if not bar.pickup), bars[0].meter)
+    count = parts_of(bars)
+    words = {2: "two", 3: "three", 4: "four"}.get(count, str(count))
+    return f"{sum(meter.beats) * count}/{meter.unit}", f" each bar as {words} (5 and 5b)," if count > 1 else ""
 
 
 def _common_time(bars: Sequence[Bar], rules: Rules) -> Decision:

@@ -8,7 +8,7 @@ from collections.abc import Sequence
 from reduce.model.decision import Decision
 from reduce.model.record import replace
 from reduce.model.rules import Rules
-from reduce.model.score import Bar, Score, Tempo, felt_beat
+from reduce.model.score import Bar, Meter, Score, Tempo, felt_beat
 
 WORDS = {  # usual reading of tempo words, in quarters a minute: common practice, middle of the metronome's band
     "prestissimo": 200, "presto": 176, "vivacissimo": 176, "vivace": 152, "allegro molto": 150, "allegro": 132, "vivo": 144,
@@ -62,6 +62,25 @@ def choose_tempo(score: Score, rules: Rules, bars: Sequence[Bar]) -> tuple[tuple
         out.append(replace(mark, quarters=_inside(kept, least, most, step * beat)))
     words = next((text for mark in marks if (text := _plain_words(mark.text))), "")
     return tuple(out), (_told(words, main, chosen, bool(source[0]), bool(marks[0].quarters), bars, rules, beat),)
+
+
+def shown(tempos: Sequence[Tempo], source: Sequence[Tempo], meter: Meter) -> tuple[Tempo, ...]:
+    """The tempi with every number on the page that is not the source's: a pupil must see the speed that was chosen.
+
+    A speed that the source has only for playing back stays unseen where it is kept, or where it stands without a tempo word inside the
+    piece.  It is counted in the beat that is felt.
+    """
+    known = {(tempo.onset, tempo.quarters) for tempo in source}
+    played = [tempo.quarters for tempo in source if tempo.quarters]
+    out = []
+    for place, tempo in enumerate(tempos):
+        own = (tempo.onset, tempo.quarters) in known or (place == 0 and tempo.quarters in played)
+        if tempo.sounding and tempo.quarters and not own and (place == 0 or read_words(tempo.text) is not None):
+            beat = felt_beat(tempo, meter, tempo.quarters)
+            unit, dots = {0.5: ("eighth", 0), 1.5: ("quarter", 1), 2.0: ("half", 0), 3.0: ("half", 1)}.get(beat, ("quarter", 0))
+            tempo = replace(tempo, sounding=False, unit=unit, dots=dots)
+        out.append(tempo)
+    return tuple(out)
 
 
 def _inside(speed: float, least: float, most: float, step: float) -> float:

@@ -6,11 +6,14 @@ from dataclasses import replace
 
 import pytest
 
-from reduce.arrange.length import choose_length, closed, named_bars, stretches, tune_limits
-from reduce.arrange.tempo import choose_tempo, read_words
+from reduce.arrange.excerpts import stretches
+from reduce.arrange.length import choose_length, closed, named_bars, tune_limits
+from reduce.arrange.returns import Return, held_by_all, returns_of, within_return
+from reduce.arrange.tempo import choose_tempo, read_words, shown
 from reduce.model.errors import UsageError
-from reduce.model.score import Bar, Key, Meter, Score, Tempo, felt_beat
-from reduce.model.texture import LocalKey, Parallel, Phrase, Texture
+from reduce.model.pitch import Pitch
+from reduce.model.score import Bar, Key, Meter, Note, Score, Tempo, felt_beat
+from reduce.model.texture import Lead, LocalKey, Parallel, Phrase, Texture
 from tests.arrange import lines
 
 FOUR = Meter((4,), 4)
@@ -98,6 +101,61 @@ def test_a_slow_introduction_is_passed_over() -> None:
     assert (first, last) == (8, 23)
 
 
+def test_a_slow_beginning_with_a_theme_of_its_own_is_played() -> None:
+    """Common practice: what repeats its phrases and closes is no introduction, whatever comes after it."""
+    tempos = (Tempo(onset=0, quarters=50.0, text="Andante"), Tempo(onset=48, quarters=120.0, text="Allegro"))
+    letters = ((1, 4, "A", ""), (5, 8, "A", "authentic"), (9, 12, "B", "authentic"), (13, 40, "C", "authentic"), (41, 80, "D", "authentic"))
+    phrases = tuple(Phrase(start=4 * (a - 1), end=4 * b, label=letter, cadence=cadence) for a, b, letter, cadence in letters)
+    first, last, _ = choose_length(piece(80, tempos=tempos), Texture(phrases=phrases), lines.rules("first-year"), None)
+    assert (first, last) == (0, 7)
+
+
+def tune(*bars: str) -> tuple[Score, Texture]:
+    """Four quarter-notes a bar, written as letters (c4 to b4); a capital has a fermata."""
+    notes = tuple(
+        Note(
+            id=f"n{i}-{k}", part=0, staff=1, voice="1", bar=i, onset=4 * i + k, duration=1, pitch=Pitch(letter.upper(), 0, 4),
+            midi=60 + "c d ef g a b".index(letter.lower()), fermata=letter.isupper(),
+        )
+        for i, bar in enumerate(bars)
+        for k, letter in enumerate(bar)
+    )  # fmt: skip
+    lead = Lead(start=0, end=4 * len(bars), stream=0, notes=tuple(note.id for note in notes))
+    return piece(len(bars), notes=notes), Texture(tune=(lead,))
+
+
+THEME = ("cdef", "gfed", "cdee", "dcde", "efga", "gfed", "cddc", "cccc")
+
+
+def test_returns_of_the_tune_are_found_over_small_changes() -> None:
+    """Law: a return begins and ends with bars that agree; one bar may differ inside."""
+    score, texture = tune(*THEME, "aabb", "aabb", *THEME[:2], "ccbb", *THEME[3:6], "ggaa")
+    assert [(item.first, item.second, item.last) for item in returns_of(score, texture, 4)] == [(0, 10, 15)]
+
+
+def test_a_return_is_left_only_after_a_period_that_closed() -> None:
+    found = (Return(0, 16, 31),)
+    closing = frozenset({7, 15})
+    assert [within_return(found, 0, last, closing, 8) for last in (15, 17, 21, 23, 24, 31)] == [False, True, True, False, True, False]
+    assert not within_return(found, 8, 17, closing, 8)  # what it does not state, it cannot break off
+
+
+def test_a_fermata_counts_where_nothing_sounds_without_it() -> None:
+    score, _ = tune("cdef", "gggG", "cdef")
+    assert held_by_all(score) == frozenset({1})
+    other = replace(score.notes[7], id="held", part=1, onset=6, duration=4, fermata=False)
+    assert held_by_all(replace(score, notes=(*score.notes, other))) == frozenset()
+
+
+def test_an_excerpt_goes_on_to_the_fermata() -> None:
+    """Common practice: the pause that all hold ends the paragraph, not the close a little before it."""
+    score, texture = tune(*THEME, "aabb", "aabb", "abab", "bbbb", "aaab", "aabb", "bbaB", *(("afaf", "gbgb", "fafa") * 15))
+    shape = form((1, 8, "half"), (9, 12, "authentic"), (13, 18, ""), (19, 24, ""), (25, 60, ""))
+    first, last, decisions = choose_length(score, replace(texture, phrases=shape.phrases), lines.rules("first-year"), None)
+    assert (first, last) == (0, 14)
+    assert "end where all hold" in decisions[0].sentence
+
+
 def test_printed_numbers_are_found() -> None:
     bars = piece(12).bars
     assert named_bars("3-5", bars) == (2, 4)
@@ -179,3 +237,14 @@ def test_tempo_changes_keep_their_order() -> None:
         out, _ = choose_tempo(Score(resolution=1, bars=bars, tempos=tempos), lines.rules(level), bars)
         speeds = [mark.quarters or 0 for mark in out]
         assert speeds[1] >= speeds[0] >= speeds[2]
+
+
+def test_a_chosen_speed_is_printed_though_the_source_only_plays_one() -> None:
+    """A pupil must see the number; a speed that is kept stays as the source has it, unseen."""
+    played = Tempo(onset=0, quarters=160.0, text="Allegro", sounding=True)
+    slower = replace(played, quarters=96.0)
+    (found,) = shown((slower,), (played,), FOUR)
+    assert (found.sounding, found.unit, found.dots, found.quarters) == (False, "quarter", 0, 96.0)
+    assert shown((played,), (played,), FOUR) == (played,)
+    (dotted,) = shown((slower,), (played,), Meter((6,), 8))
+    assert (dotted.unit, dotted.dots) == ("quarter", 1)

@@ -1,0 +1,318 @@
+"""Excerpts that stand alone: from phrase to phrase, weighed by the theme, the close and what is cut through."""
+
+from __future__ import annotations
+
+from bisect import bisect_left
+from collections import Counter
+from collections.abc import Sequence
+from itertools import accumulate, pairwise
+
+from reduce.arrange.line import bar_at
+from reduce.arrange.parted_bars import parts_of
+from reduce.arrange.returns import Return, held_by_all, returns_of, within_return
+from reduce.model.record import dataclass
+from reduce.model.rules import Rules
+from reduce.model.score import Bar, Score
+from reduce.model.texture import Phrase, Texture
+
+FULL_CLOSE = ("authentic", "plagal")
+
+
+@dataclass(frozen=True, slots=True)
+class Stretch:
+    """Bars ``first``..``last`` (indices) as an excerpt, its worth, and why in words."""
+
+    first: int
+    last: int
+    worth: float
+    reasons: tuple[str, ...]
+
+
+def stretches(score: Score, texture: Texture, rules: Rules) -> list[Stretch]:
+    """Excerpts of the level's length, from phrase to phrase, best first (settings ``length.excerpt``)."""
+    bars, level = score.bars, rules.level
+    phrases = _phrases(texture, bars)
+    if not phrases:
+        return []
+    price = {name: rules.number(f"length.excerpt.{name}") for name in _PRICES}
+    sung = _bars_with_tune(texture, score)
+    starts = [bar_at(bars, phrase.start).index for phrase in phrases]
+    ends = [bar_at(bars, max(phrase.start, phrase.end - 1)).index for phrase in phrases]
+    upbeats = [2 * (phrase.start - bars[start].start) >= bars[start].length for phrase, start in zip(phrases, starts, strict=True)]
+    returning = _returning(texture, bars)
+    busy, wide = _busy(texture, score), _wide(texture, score, level.step_max or 99)
+    slow = _after_introduction(score, rules)
+    themed = _own_theme([phrase for phrase, start in zip(phrases, starts, strict=True) if start < slow])
+    if slow and (themed is not None or (returning[slow] - returning[0]) / slow > rules.number("length.excerpt.introduction-returns")):
+        slow = 0  # music that comes back is the theme, not an introduction
+    again_from = returns_of(score, texture, rules.whole("length.excerpt.return-bars") * parts_of(bars))
+    period = rules.whole("length.excerpt.period-bars") * parts_of(bars)
+    head = next((start for start in starts if start >= slow), starts[0])
+    tuneful = max(1, len(bars) - head)
+    opening = {0, head, sung.index(True) if True in sung else 0, *(bar.index for bar in bars if bar.repeat_start)}
+    opening |= {bar.index + 1 for bar in bars if bar.barline in ("light-light", "light-heavy") or bar.repeat_end}
+    stated = _statement(again_from, starts, period)
+    opening |= {stated, starts[themed or 0]}
+    changes, paces = [0], [0]
+    turned = _new_pace(score)
+    for before, after in pairwise(bars):
+        changes.append(changes[-1] + (before.key.fifths != after.key.fifths))
+        paces.append(paces[-1] + (before.meter != after.meter or after.index in turned))
+    silent = [0]
+    for singing in sung:
+        silent.append(silent[-1] + (not singing))
+    least, most = level.bars_min, level.bars_max
+    closing = frozenset(end for end, phrase in zip(ends, phrases, strict=True) if phrase.cadence in FULL_CLOSE)
+    holds, near = sorted(held_by_all(score)), rules.whole("length.excerpt.fermata-near")
+    stops = _stops(phrases, ends, bars, frozenset(holds), again_from)
+    found: dict[tuple[int, int], Stretch] = {}
+    for attempt in (1.0, 1.3):
+        for i, first in enumerate(starts):
+            for stop in stops[bisect_left(stops, first, key=lambda stop: stop.last) :]:
+                last, length = stop.last, stop.last - first + 1 - upbeats[i]
+                if length > most * attempt:
+                    break
+                if length < least / attempt or stop.phrase < i or not _whole_endings(bars, first, last):
+                    continue
+                inside = phrases[i : stop.phrase + 1]
+                states = (returning[last + 1] - returning[first]) / length
+                begun = max(head, stated) if first >= stated else head
+                early = max(0.0, 1 - 10 * (first - begun) / tuneful) if first >= begun else 0.0
+                early *= last >= stated + period // 2  # the theme itself, not what leads to it
+                full = stop.held or stop.close in FULL_CLOSE
+                following = phrases[stop.phrase + 1].label[:1] if stop.phrase + 1 < len(phrases) else ""
+                again = any(0 <= place - first <= period // 2 for place in stop.again) or following in _beginnings(inside)
+                broken = within_return(again_from, first, last, closing, period) or (not again and _goes_on(inside, following))
+                to_hold = next((place - last for place in holds if place > last), near + 1)
+                short = to_hold <= near and not stop.held
+                home = _key_at(texture, phrases[i].start, after=True) == _key_at(texture, stop.ends - 1, after=False)
+                worth = (
+                    price["theme"] * states
+                    + price["first-statement"] * early
+                    - price["busy"] * max(0.0, (busy[last + 1] - busy[first]) / length / (busy[-1] / len(bars) or 1) - 1)
+                    + price["opening"] * (first in opening)
+                    + price["close"] * (1.0 if full else -1 / 3 if stop.close == "half" and not again else 0.0)
+                    + price["home"] * home
+                    + price["before-return"] * again
+                    - price["one-signature"] * (changes[last] - changes[first])
+                    - price["one-pace"] * (paces[last] - paces[first])
+                    - price["silence"] * (silent[last + 1] - silent[first]) / length
+                    + price["length"] * min(1.0, length / most)
+                    - price["leaps"] * (wide[last + 1] - wide[first]) / length
+                    - price["repeat-cut"] * _cuts_repeat(bars, first, last)
+                    - price["in-return"] * broken
+                    - price["before-fermata"] * short
+                    - 0.001 * first
+                )
+                reasons = []
+                if early > 0.8:
+                    reasons.append("state the theme")
+                elif states >= 0.5:
+                    reasons.append("have music that returns")
+                if stop.held:
+                    reasons.append("end where all hold")
+                elif full:
+                    reasons.append("end with a full close" + (" in the key of their beginning" if home else ""))
+                elif home:
+                    reasons.append("end in the key of their beginning")
+                if again and not full:
+                    reasons.append("stop where the music begins again")
+                held = found.get((first, last))
+                if held is None or worth > held.worth:
+                    found[(first, last)] = Stretch(first, last, worth, tuple(reasons))
+        if found:
+            break
+    return sorted(found.values(), key=lambda item: (-round(item.worth, 6), item.first, item.last))
+
+
+_PRICES = (
+    "theme", "first-statement", "busy", "opening", "close", "home", "before-return", "one-signature", "one-pace", "silence", "length",
+    "leaps", "repeat-cut", "in-return", "before-fermata",
+)  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True)
+class _Stop:
+    """A bar (index) that an excerpt may end with: its phrase, the tick where that ends in it, how it closes, whether all hold there.
+
+    ``again``: the bars whose tune comes again after it.
+    """
+
+    last: int
+    phrase: int
+    ends: int
+    close: str = ""
+    held: bool = False
+    again: tuple[int, ...] = ()
+
+
+def _stops(
+    phrases: Sequence[Phrase], ends: Sequence[int], bars: Sequence[Bar], held: frozenset[int], returns: Sequence[Return]
+) -> list[_Stop]:
+    """The ends of phrases, the bars where all hold, and those before the beginning comes back, in order."""
+    closes = {end: (index, phrases[index].cadence) for index, end in enumerate(ends)}
+    stated: dict[int, list[int]] = {}
+    for item in returns:
+        stated.setdefault(item.second - 1, []).append(item.first)
+    out = []
+    for last in sorted({*ends, *held, *stated}):
+        index, close = closes.get(last, (bisect_left(ends, last), ""))
+        if index < len(phrases):
+            sung = min(phrases[index].end, bars[last].end)  # without the upbeat to the next phrase
+            out.append(_Stop(last, index, sung, close, last in held, tuple(stated.get(last, ()))))
+    return out
+
+
+def _goes_on(inside: Sequence[Phrase], following: str) -> bool:
+    """Whether the music after a stretch goes on with a repetition that has begun in it: a letter that is in it, but not as a beginning."""
+    letters = [phrase.label[:1] for phrase in inside]
+    begun = any(letter and letter in letters[:place] for place, letter in enumerate(letters))
+    return begun and bool(following) and following in letters and following != letters[-1]
+
+
+def _statement(returns: Sequence[Return], starts: Sequence[int], period: int) -> int:
+    """The bar (index) where the theme is stated: the first phrase in two ``period``s, the first to come again, twice at least.
+
+    0 where there is none: then the piece states its theme at once.
+    """
+    long = Counter(item.first for item in returns if item.last - item.second + 1 >= period)
+    start = min(long, default=0)
+    phrase = next((begin for begin in starts if begin in (start, start - 1)), 0)
+    return phrase if long[start] > 1 and phrase <= 2 * period else 0
+
+
+def _own_theme(slow: Sequence[Phrase]) -> int | None:
+    """Which phrase of a slow beginning states a theme of its own: most come again in it, one of them to a full close; else None."""
+    letters = Counter(phrase.label[:1] for phrase in slow if phrase.label)
+    again = [place for place, phrase in enumerate(slow) if letters[phrase.label[:1]] > 1]
+    themed = 2 * len(again) > len(slow) and any(slow[place].cadence in FULL_CLOSE for place in again)
+    return again[0] if themed else None
+
+
+def _beginnings(phrases: Sequence[Phrase]) -> frozenset[str]:
+    """The letters of the phrases that begin something: the first one, and those that first come after a full close."""
+    found: set[str] = set()
+    heard: set[str] = set()
+    for index, phrase in enumerate(phrases):
+        letter = phrase.label[:1]
+        if letter and letter not in heard and (index == 0 or phrases[index - 1].cadence in FULL_CLOSE):
+            found.add(letter)
+        heard.add(letter)
+    return frozenset(found)
+
+
+def _new_pace(score: Score) -> frozenset[int]:
+    """Bars (indices) that begin with another speed than the one before: half as fast again, or two thirds."""
+    found = set()
+    speed = None
+    for tempo in score.tempos:
+        if tempo.quarters and speed and not 2 / 3 <= tempo.quarters / speed <= 3 / 2:
+            found.add(bar_at(score.bars, tempo.onset).index)
+        speed = tempo.quarters or speed
+    return frozenset(found)
+
+
+def _after_introduction(score: Score, rules: Rules) -> int:
+    """The bar (index) after a slow introduction: the first change to a faster tempo or another metre early in the piece; 0 without one."""
+    bars = score.bars
+    limit = rules.number("length.excerpt.introduction-share") * len(bars)
+    slow = next((tempo.quarters for tempo in score.tempos if tempo.quarters), None)
+    for tempo in score.tempos:
+        place = bar_at(bars, tempo.onset).index
+        if 2 <= place <= limit and tempo.quarters and slow and tempo.quarters > 1.3 * slow:
+            return place
+    return next((bar.index for bar in bars[2:] if bar.index <= limit and bar.meter != bars[0].meter and bars[bar.index - 1].barline), 0)
+
+
+def _phrases(texture: Texture, bars: Sequence[Bar]) -> Sequence[Phrase]:
+    """The phrases, or blocks of four bars from the first bar of tune where none were found."""
+    if texture.phrases:
+        return texture.phrases
+    start = bar_at(bars, texture.tune[0].start).index if texture.tune else 0
+    return tuple(Phrase(start=bars[first].start, end=bars[min(first + 3, len(bars) - 1)].end) for first in range(start, len(bars), 4))
+
+
+def _returning(texture: Texture, bars: Sequence[Bar]) -> list[int]:
+    """Running count of bars whose music is heard again, or was heard before, elsewhere in the piece."""
+    again = [False] * len(bars)
+    for parallel in texture.parallels:
+        for start in (parallel.first, parallel.second):
+            at = bar_at(bars, start).index
+            while at < len(bars) and bars[at].start < start + parallel.length:
+                again[at] = True
+                at += 1
+    if not texture.parallels:
+        labels = Counter(phrase.label[:1] for phrase in texture.phrases if phrase.label)
+        for phrase in texture.phrases:
+            at = bar_at(bars, phrase.start).index
+            while at < len(bars) and bars[at].start < phrase.end and labels[phrase.label[:1]] > 1:
+                again[at] = True
+                at += 1
+    return [0, *accumulate(again)]
+
+
+def _busy(texture: Texture, score: Score) -> list[int]:
+    """Running count of tune notes by bar."""
+    notes = [0] * len(score.bars)
+    by_id = score.note_by_id
+    for lead in texture.tune:
+        for name in lead.notes:
+            notes[by_id[name].bar] += 1
+    return [0, *accumulate(notes)]
+
+
+def _wide(texture: Texture, score: Score, most: int) -> list[int]:
+    """Running count of bars where the tune goes on by more than ``most`` staff places (a sixth is 6)."""
+    found = [False] * len(score.bars)
+    by_id = score.note_by_id
+    for lead in texture.tune:
+        for before, after in pairwise(by_id[name] for name in lead.notes):
+            if before.duration and after.duration and after.onset <= before.end:
+                found[after.bar] |= abs(after.pitch.diatonic - before.pitch.diatonic) >= most
+    return [0, *accumulate(found)]
+
+
+def _bars_with_tune(texture: Texture, score: Score) -> list[bool]:
+    sung = [False] * len(score.bars)
+    by_id = score.note_by_id
+    for lead in texture.tune:
+        for name in lead.notes:
+            note = by_id[name]
+            place = note.bar
+            while place < len(sung) and score.bars[place].start < note.end:
+                sung[place] = True
+                place += 1
+    return sung if any(sung) else [True] * len(sung)
+
+
+def _key_at(texture: Texture, tick: int, *, after: bool) -> tuple[int, str] | None:
+    """Tonic and mode heard at a moment; a beginning is read a little later, an ending a little earlier."""
+    for local in texture.keys:
+        if local.start <= tick < local.end:
+            return local.tonic, local.mode
+    if not texture.keys:
+        return None
+    local = texture.keys[0 if after else -1]
+    return local.tonic, local.mode
+
+
+def _whole_endings(bars: Sequence[Bar], first: int, last: int) -> bool:
+    """Whether first and second endings are inside or outside together."""
+    cut_before = first > 0 and bool(bars[first].endings) and bars[first].endings != (1,)
+    cut_before = cut_before or (bool(bars[first].endings) and not bars[first].ending_start)
+    cut_after = last + 1 < len(bars) and bool(bars[last + 1].endings) and bool(bars[last].endings)
+    return not cut_before and not cut_after
+
+
+def _cuts_repeat(bars: Sequence[Bar], first: int, last: int) -> int:
+    """How many repeated sections are cut into: a sign whose partner is outside."""
+    cuts = open_signs = 0
+    for bar in bars[first : last + 1]:
+        if bar.repeat_start:
+            open_signs += 1
+        if bar.repeat_end:
+            if open_signs:
+                open_signs -= 1
+            elif first > 0 and not any(earlier.repeat_end for earlier in bars[max(0, first - 1) : first]):
+                cuts += 1
+    return cuts + open_signs
