@@ -89,7 +89,7 @@ def _chords(tally: Tally, sheet: Sheet, row: Sequence[Touch], hand: Hand, terms:
 
 def _moves(tally: Tally, row: Sequence[Touch], hand: Hand, terms: Terms) -> None:
     most = terms.level.moves_per_8_bars
-    moves = positions(row, terms)
+    moves = positions(row, terms.octave, terms.span)
     i = 0
     while i < len(moves):
         window = [m for m in moves[i:] if m.bar < moves[i].bar + 8]

@@ -25,7 +25,10 @@ _MIDDLE_C = 60  # its ledger line is the first that anybody learns: no load (com
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BarFigures:
-    """One bar: ``leap`` octaves a second, ``value`` notes to a quarter, ``span`` semitones, ``moves`` of the busier hand."""
+    """One bar: ``leap`` octaves a second, ``value`` notes to a quarter, ``span`` semitones, ``moves`` of the busier hand.
+
+    ``usual_moves`` and ``usual_leap`` are those of the hand that the scale of all levels is meant for, whoever plays.
+    """
 
     speed_one: float = 0.0
     speed_both: float = 0.0
@@ -35,6 +38,8 @@ class BarFigures:
     crowd_left: int = 0
     moves: int = 0
     leap: float = 0.0
+    usual_moves: int = 0
+    usual_leap: float = 0.0
     rhythm: float = 0.0
     independence: float = 0.0
     accidentals: int = 0
@@ -55,15 +60,8 @@ def bar_figures(sheet: Sheet, lines: dict[Hand, tuple[Touch, ...]], terms: Terms
         for touch in plain[hand]:
             in_bar[hand][touch.bar].append(touch)
     speed = {hand: _bursts(plain[hand], count) for hand in HANDS}
-    moves = {hand: positions(plain[hand], terms) for hand in HANDS}
-    moved = {hand: Counter(touch.bar for touch in moves[hand]) for hand in HANDS}
-    leap = [0.0] * count
-    for hand in HANDS:
-        for a, b in pairwise(plain[hand]):
-            far = travel(a.keys, b.keys, terms.span, terms.octave)
-            if far >= terms.least and b.at > a.at:
-                octaves = terms.start_share + (1 - terms.start_share) * far / terms.octave
-                leap[b.bar] = max(leap[b.bar], octaves / (b.at - a.at))
+    moves, leap = _moved(plain, terms, terms.span, count)
+    usual_moves, usual_leap = (moves, leap) if terms.span == terms.usual else _moved(plain, terms, terms.usual, count)
     seen: dict[Hand, set[tuple[object, ...]]] = {hand: set() for hand in HANDS}
     found = []
     for i, bar in enumerate(draft.bars):
@@ -83,8 +81,10 @@ def bar_figures(sheet: Sheet, lines: dict[Hand, tuple[Touch, ...]], terms: Terms
                 span_left=max((t.down[-1] - t.down[0] for t in left), default=0),
                 crowd_right=max((len(t.down) for t in right), default=0),
                 crowd_left=max((len(t.down) for t in left), default=0),
-                moves=max(moved[hand][i] for hand in HANDS),
+                moves=moves[i],
                 leap=leap[i],
+                usual_moves=usual_moves[i],
+                usual_leap=usual_leap[i],
                 rhythm=_rhythm(notes, right, left, bar, draft.resolution),
                 independence=_independence(right, left),
                 accidentals=_accidentals(notes, bar.key.fifths),
@@ -97,10 +97,26 @@ def bar_figures(sheet: Sheet, lines: dict[Hand, tuple[Touch, ...]], terms: Terms
     return tuple(found)
 
 
-def positions(row: Sequence[Touch], terms: Terms) -> tuple[Touch, ...]:
-    """The touches at which a hand has to leave its position: the fewest moves that keep every key within the hand's span."""
-    at = centres(terms.octave)
-    width = round(10 * terms.span) + 10
+def _moved(lines: dict[Hand, list[Touch]], terms: Terms, span: float, count: int) -> tuple[list[int], list[float]]:
+    """Moves of the busier hand and the fastest leap, octaves a second, in each bar, for a hand of this span in millimetres."""
+    moved = {hand: Counter(touch.bar for touch in positions(lines[hand], terms.octave, span)) for hand in HANDS}
+    leap = [0.0] * count
+    for hand in HANDS:
+        for a, b in pairwise(lines[hand]):
+            far = travel(a.keys, b.keys, span, terms.octave)
+            if far >= terms.least and b.at > a.at:
+                octaves = terms.start_share + (1 - terms.start_share) * far / terms.octave
+                leap[b.bar] = max(leap[b.bar], octaves / (b.at - a.at))
+    return [max(moved[hand][bar] for hand in HANDS) for bar in range(count)], leap
+
+
+def positions(row: Sequence[Touch], octave: float, span: float) -> tuple[Touch, ...]:
+    """The touches at which a hand has to leave its position: the fewest moves that keep every key within the hand's span.
+
+    ``octave`` of the keyboard and ``span`` of the hand, millimetres.
+    """
+    at = centres(octave)
+    width = round(10 * span) + 10
     moves = []
     low = high = 0
     for i, touch in enumerate(row):

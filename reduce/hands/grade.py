@@ -41,7 +41,7 @@ def estimate_level(draft: Draft, rules: Rules) -> Estimate:
     """The level of any piano score, with the figures that say so."""
     sheet = Sheet(draft, Clock(draft.tempos, draft.resolution, rules.number("hands.tempo.usual")))
     lines = touches(draft, sheet.clock)
-    terms = Terms.of(rules.level, rules, 165.0)
+    terms = Terms.of(rules.level, rules, rules.number("load.scale.hand"))
     return estimate(bar_figures(sheet, lines, terms), lines, rules)
 
 
@@ -56,8 +56,8 @@ def estimate(bars: Sequence[BarFigures], lines: dict[Hand, tuple[Touch, ...]], r
         "speed-both": _high([b.speed_both for b in sounding]),
         "span": _high([float(max(b.span_right, b.span_left)) for b in sounding]),
         "crowd": _high([float(max(b.crowd_right, b.crowd_left)) for b in sounding]),
-        "moves": sum(b.moves for b in sounding) / len(sounding) if sounding else 0.0,
-        "leap": _high([b.leap for b in sounding]),
+        "moves": sum(b.usual_moves for b in sounding) / len(sounding) if sounding else 0.0,
+        "leap": _high([b.usual_leap for b in sounding]),
         "rhythm": _high([b.rhythm for b in sounding]),
         "independence": _high([b.independence for b in sounding]),
         "accidentals": _high([float(b.accidentals) for b in sounding]),

@@ -18,7 +18,7 @@ _YARDSTICK = 4  # the level (intermediate) that weights are taken against
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Limits:
-    """What one bar may ask for, by dimension."""
+    """What one bar may ask for, by dimension; ``usual`` if moves and leaps are those of the scale's hand, whoever plays."""
 
     speed_one: float
     speed_both: float
@@ -32,6 +32,7 @@ class Limits:
     independence: float
     accidentals: float
     ledger: float
+    usual: bool
 
 
 def limits_of(level: Level, rules: Rules) -> Limits:
@@ -53,6 +54,7 @@ def limits_of(level: Level, rules: Rules) -> Limits:
         independence=scale("independence"),
         accidentals=scale("accidentals"),
         ledger=max(1.0, level.ledger_max),
+        usual=False,
     )
 
 
@@ -75,6 +77,7 @@ def yardstick(rules: Rules, order: int = _YARDSTICK) -> Limits:
         independence=scale("independence"),
         accidentals=scale("accidentals"),
         ledger=scale("ledger"),
+        usual=True,
     )
 
 
@@ -84,8 +87,8 @@ def shares(bar: BarFigures, limits: Limits) -> tuple[float, ...]:
         max(bar.speed_one / limits.speed_one, bar.speed_both / limits.speed_both),
         max(bar.span_right / limits.span_right, bar.span_left / limits.span_left),
         max(_beyond_one(bar.crowd_right, limits.crowd_right), _beyond_one(bar.crowd_left, limits.crowd_left)),
-        bar.moves / limits.moves,
-        bar.leap / limits.leap,
+        (bar.usual_moves if limits.usual else bar.moves) / limits.moves,
+        (bar.usual_leap if limits.usual else bar.leap) / limits.leap,
         bar.rhythm / limits.rhythm,
         bar.independence / limits.independence,
         bar.accidentals / limits.accidentals,

@@ -20,6 +20,7 @@ class Terms:
 
     level: Level
     span: float
+    usual: float
     octave: float
     start_share: float
     least: float
@@ -38,6 +39,7 @@ class Terms:
         return cls(
             level=level,
             span=span_mm if span_mm is not None else level.hand_span,
+            usual=number("load.scale.hand"),
             octave=number("hands.keyboard.octave"),
             start_share=number("hands.leap.start-share"),
             least=number("hands.leap.least"),

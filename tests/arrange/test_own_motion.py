@@ -4,10 +4,12 @@ from __future__ import annotations
 
 from collections import Counter
 from pathlib import Path
+from statistics import median
 
 import pytest
 
 import reduce
+from reduce.hands.check import check
 from tests import tiny
 
 LEVELS = ("first-year", "late-beginner", "early-intermediate", "intermediate")
@@ -55,8 +57,13 @@ def test_a_unison_is_not_harmonised(level: str, tmp_path: Path) -> None:
 
 
 @pytest.mark.parametrize("name", ["ferry-landing-waltz", "the-last-ferry"])
-def test_notes_rise_with_the_level(name: str) -> None:
-    """Law: difficulty never falls as the level rises; on the same bars each level has as many notes as the one below, or more."""
+def test_notes_and_load_rise_with_the_level(name: str) -> None:
+    """Law: difficulty never falls as the level rises; on the same bars each level has as many notes as the one below, or more, and
+    its middle bar weighs as much, or more, for one and the same hand."""
     path = Path(__file__).parents[2] / "samples" / f"{name}.musicxml"
-    counts = [len(reduce.draft(path, level=level, length="full").draft.notes) for level in (*LEVELS, "late-intermediate", "advanced")]
+    made = [reduce.draft(path, level=level, length="full") for level in (*LEVELS, "late-intermediate", "advanced")]
+    counts = [len(one.draft.notes) for one in made]
     assert counts == sorted(counts)
+    reports = [check(one.draft, one.rules.level, one.rules) for one in made]
+    middles = [median(bar.weight for bar in report.load if bar.weight) for report in reports]
+    assert middles == sorted(middles)

@@ -37,6 +37,15 @@ def test_every_bar_has_every_dimension(book: dict[str, Rules]) -> None:
     assert found.load[1].total <= found.load[0].total
 
 
+def test_weight_is_the_same_for_every_hand(book: dict[str, Rules]) -> None:
+    """Law: the weight of a bar, by which levels are compared, and the estimate of a level do not depend on whose hand plays."""
+    wide = sheet("C4:1/2 A4:1/2 E4:1/2 C5:1/2 C4:1/2 A4:1/2 E4:1/2 C5:1/2 " * 4, "C3:4 " * 4)
+    small, large = (check(wide, book["intermediate"].level, book["intermediate"], span) for span in (110.0, 200.0))
+    assert [bar.weight for bar in small.load] == [bar.weight for bar in large.load]
+    assert small.estimate == large.estimate
+    assert dict(small.load[0].parts)["shifts"] > dict(large.load[0].parts)["shifts"]
+
+
 def test_same_piece_weighs_less_at_a_higher_level(book: dict[str, Rules]) -> None:
     """Law: load is relative to the level: it falls as the level rises; the weight, on one yardstick, stays."""
     medians = [report(book, name, MIDDLE).median for name in LEVELS]
