@@ -111,7 +111,7 @@ def arrange(score: Score, texture: Texture, rules: Rules, request: Request) -> A
     draft = replace(draft, notes=notes, marks=marks)
     fingers = fingered(draft, level)
     explained_fingers(ledger, fingers, bars, level)
-    draft = replace(draft, notes=tuple(replace(n, finger=fingers.get(n.id, "")) for n in notes))
+    draft = replace(draft, notes=tuple(replace(n, finger=told) if (told := fingers.get(n.id, "")) != n.finger else n for n in notes))
     decisions = priced(ledger.decisions(), draft, rules) if plan.choices else ledger.decisions()
     frame = replace(plan.frame, tempos=tried.state.tempos)
     return Arrangement(draft=draft, decisions=decisions, fates=fates, problems=problems, refused=filled.refused, frame=frame)

@@ -123,11 +123,11 @@ def ottavas(notes: Sequence[DraftNote], changes: Sequence[ClefChange], style: St
     if not style.ottava or not notes:
         return []
     found: list[Ottava] = []
+    onsets = [(*onset, sign_at(changes, onset[0])) for onset in _onsets(notes)]
     for up, clef in ((True, "G"), (False, "F")):
         run: list[tuple[int, int, bool]] = []  # onset, end, far
         reach = 0
-        for onset, end, low, high in _onsets(notes):
-            sign = sign_at(changes, onset)
+        for onset, end, low, high, sign in onsets:
             outer = high if up else low
             inner = low if up else high
             lines = ledgers(outer, sign) if up else -ledgers(outer, sign)

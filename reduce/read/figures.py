@@ -4,10 +4,12 @@ from __future__ import annotations
 
 import re
 from fractions import Fraction
+from functools import lru_cache
 
 _NUMBER = re.compile(r"[+-]?\d{1,12}(?:\.\d{1,12})?", re.ASCII)
 
 
+@lru_cache(maxsize=1 << 12)
 def exact(text: str | None) -> Fraction | None:
     """A plain decimal number, or None; no exponents, which a hostile file could make endless."""
     text = (text or "").strip()
