@@ -45,7 +45,7 @@ def second_hearing(evidence: Evidence, grid: Grid, odds: Any, doubled: Any) -> d
 
     def best_other(value: Any, least: float) -> Any:
         """The greatest value among the lines that are not one with this."""
-        rows = own_line + value[:, :, None].astype(np.float32)  # links go both ways, and the middle is reduced several times as fast
+        rows = own_line + value[:, :, None].astype(np.float32)  # links go both ways, and this axis is reduced twice as fast
         return np.maximum(rows.max(axis=1), np.float32(least))
 
     rival = best_other(z, -9.0)

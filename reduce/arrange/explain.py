@@ -238,14 +238,16 @@ _WORDS: dict[tuple[FateKind, Reason], tuple[DecisionKind, str]] = {
     ("dropped", "silenced"): ("inner", "{who}: left out, because the arranger wants it so."),
     ("dropped", "outside"): ("cut", "{who}: outside the bars of this draft."),
 }
-_CITED: dict[Reason, tuple[str, str]] = {  # the rule behind each reason, and the setting that would change it
-    "same": ("voicing.grip-to-grip", "voicing.grip-to-grip.exact"),
-    "octave": ("voicing.grip-to-grip", "voicing.grip-to-grip.exact"),
-    "doubling": ("voicing.grip-to-grip", "voicing.grip-to-grip.repeat"),
-    "ornament": ("ornament.grace", "level.ornaments"),
-    "drum": ("marks.colour", "marks.colour.silence-bars"),
-    "outside": ("length.excerpt", "level.bars-max"),
+_CITED: dict[Reason, Why] = {  # the rule behind each reason, and the setting that would change it
+    "same": Why(words="", rule="voicing.grip-to-grip", setting="voicing.grip-to-grip.exact"),
+    "octave": Why(words="", rule="voicing.grip-to-grip", setting="voicing.grip-to-grip.exact"),
+    "doubling": Why(words="", rule="voicing.grip-to-grip", setting="voicing.grip-to-grip.repeat"),
+    "ornament": Why(words="", rule="ornament.grace", setting="level.ornaments"),
+    "drum": Why(words="", rule="marks.colour", setting="marks.colour.silence-bars"),
+    "outside": Why(words="", rule="length.excerpt", setting="level.bars-max"),
+    "silenced": Why(words="", rule="choices", setting=""),
 }
+_UNTOLD = Why(words="", rule="", setting="")
 _PRICE = dict.fromkeys(("level.notes-left", "level.notes-right"), "thirds, sevenths and outer lines come first")
 _TOLD_BY: dict[Reason, tuple[DecisionKind, ...]] = {  # kinds of decisions that may have settled it before
     "octave": ("octave",),
@@ -382,9 +384,4 @@ def _summed_up(
 
 def _cited(reason: Reason, left_out: LeftOut) -> Why:
     """The rule and setting behind a fate that is no leaving out."""
-    if reason == "rhythm":
-        return left_out.slower()
-    if reason == "silenced":
-        return Why(words="", rule="choices", setting="")
-    rule, setting = _CITED.get(reason, ("", ""))
-    return Why(words="", rule=rule, setting=setting)
+    return left_out.slower() if reason == "rhythm" else _CITED.get(reason, _UNTOLD)
