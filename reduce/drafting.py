@@ -260,6 +260,7 @@ def _report(result: Result, wishes: Wishes, choices: Path | None) -> dict[str, A
         breaches=[breach_row(breach) for breach in judged["breaches"]],
         load=[load_row(bar) for bar in judged["load"]],
         spots=[spot_row(spot) for spot in judged["spots"]],
+        keys=result.texture.keys,
     )
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -14,6 +14,7 @@ from reduce.hands.check import check
 from reduce.model.booklet import Booklet, Ensemble, HeadsSheet, Music, Reader, Rhythm
 from reduce.model.errors import UsageError
 from reduce.model.record import dataclass, replace
+from reduce.model.texture import LocalKey
 from reduce.notate.ensemble import Stave, ensemble
 from reduce.notate.heads import heads_xml
 from reduce.notate.rhythm import rhythm_xml
@@ -74,6 +75,17 @@ def lesson_in(folder: Path, wishes: Wishes) -> teach.Lesson:
     return accompanied(lesson_of(draft, rules, wishes, facts=facts, source=source, **log))
 
 
+def _keys_of(rows: Sequence[Mapping[str, Any]], draft: Draft) -> tuple[LocalKey, ...]:
+    """The keys that a report tells, from bar to bar; none where it tells of none, or of bars that the draft has not."""
+    starts = [draft.bars[row["bar"]].start for row in rows if row["bar"] < len(draft.bars)]
+    if not starts or starts[0] or len(starts) < len(rows):
+        return ()
+    return tuple(
+        LocalKey(start=start, end=end, tonic=row["tonic"], mode=row["mode"])
+        for row, start, end in zip(rows, starts, [*starts[1:], draft.end], strict=True)
+    )
+
+
 def lesson_of(draft: Draft, rules: Rules, wishes: Wishes, *, facts: Mapping[str, Any] | None = None, **known: Any) -> teach.Lesson:
     """What a draft teaches: its chords, its hard spots; ``known`` as in `reduce.teach.Lesson`.
 
@@ -86,7 +98,7 @@ def lesson_of(draft: Draft, rules: Rules, wishes: Wishes, *, facts: Mapping[str,
     told = facts or {}
     span = told.get("settings", {}).get("hand_span_mm")
     own = float(span) if span is not None and float(span) != level.hand_span else None
-    chords, keys = harmony_of_draft(draft, rules)
+    chords, keys = harmony_of_draft(draft, rules, _keys_of(told.get("draft", {}).get("keys", ()), draft))
     return teach.Lesson(
         draft=draft,
         chords=chords,

@@ -35,8 +35,13 @@ def harmony_of(tones: Sequence[Tone], bars: Sequence[Bar], resolution: int, rule
     return ear.chords(ear.hear_again(segments, first, keys), keys), keys
 
 
-def harmony_of_draft(draft: Draft, rules: Rules) -> tuple[tuple[Chord, ...], tuple[LocalKey, ...]]:
-    """Chords and keys of a draft, as a pupil would find them in its notes: the answers of a worksheet."""
+def harmony_of_draft(draft: Draft, rules: Rules, keys: tuple[LocalKey, ...] = ()) -> tuple[tuple[Chord, ...], tuple[LocalKey, ...]]:
+    """Chords and keys of a draft, as a pupil would find them in its notes: the answers of a worksheet.
+
+    ``keys`` are those of the piece in these bars, where they are known: a few bars alone may seem to have another.
+    """
+    if keys:
+        return chords_of(tones_of_draft(draft), draft.bars, draft.resolution, keys, rules), keys
     return harmony_of(tones_of_draft(draft), draft.bars, draft.resolution, rules)
 
 

@@ -36,10 +36,12 @@ from reduce.arrange.plucked import dotted, plucked
 from reduce.arrange.priced import priced
 from reduce.arrange.rhythm import fit_rhythm
 from reduce.arrange.rhythm_strong import strong_beats
+from reduce.arrange.same_again import same_again
 from reduce.arrange.sounding import bed
 from reduce.arrange.strands import Key as Press
 from reduce.arrange.strands import Refused, assembled, kept_legal, one_voice
 from reduce.arrange.tempo import shown
+from reduce.arrange.tremolo import alternating
 from reduce.arrange.writing import names, weighted, written
 from reduce.hands.check import bar_loads, check
 from reduce.hands.fingers import fingered
@@ -145,10 +147,10 @@ def _in_best_key(score: Score, texture: Texture, rules: Rules, request: Request)
     """The piece in the key that was asked for; with ``auto``, where bars ask for too much at once, in the key with the fewest of them."""
     first = best = _tried(score, texture, rules, request, 1)
     free = request.key == "auto" and request.frame is None and not any(c.action == "key" for c in first.plan.choices)
-    if not best.over or rules.level.at_limit_per_bar > 1 or not free:
+    if not best.over or rules.level.at_limit_per_bar > 1:
         return best
-    if len(first.plan.desk.bars) > rules.whole("key.weigh.tries-bars"):
-        return best
+    if not free or len(first.plan.desk.bars) > rules.whole("key.weigh.tries-bars"):
+        return _tried(score, texture, rules, request, LAST_CALM)
     tries = rules.whole("key.weigh.tries")
     passed, wish = [_passed(first)], request
     for _ in range(tries):
@@ -271,10 +273,11 @@ def _realised(plan: _Plan, state: Relief, ledger: Ledger, patience: float) -> _F
         bass = bass_line(desk, bass, tune, plan.boundaries, ledger)
         bass = _octaves_chosen(bass, plan.choices, bars, "left", ledger)
         inner, rooms = inner_voices(desk, tune, bass)
+        inner = same_again(inner, tune, bass, desk)
         short, rest = (int(rules.number(f"voicing.as-written.{name}") * score.resolution) for name in ("short-bass", "short-rest"))
         short = min(short, *(bar.meter.beat_ticks(score.resolution) for bar in bars))
         bass, inner = one_voice(bass, inner, short, rest, int(level.shortest * score.resolution))
-        presses = assembled(tune, bass, inner)
+        presses = assembled(tune, bass, alternating(inner, bass, desk, ledger))
     else:
         hands = _hands(desk, tune, plan.boundaries, ledger)
         given = [tone for tone, left in zip(tune, hands, strict=True) if left]

@@ -160,6 +160,7 @@ def explained(
                     unit="things at the limit",
                 )
             )
+    _left_over(ledger, report, bars, level)
     over = {load.bar: load.at_limit for load in report.load}
     for step, run in groupby(_runs(ease), key=lambda pair: pair[1]):
         for first, last in (span for span, _ in run):
@@ -182,6 +183,36 @@ def explained(
                     unit="things at the limit",
                 )
             )
+
+
+def _left_over(ledger: Ledger, report: Report, bars: tuple[Bar, ...], level: Level) -> None:
+    """The bars that stay above the level's budget when nothing is left to ease, one decision for each pair of limits, and why."""
+    if level.at_limit_per_bar > 1:
+        return
+    rows: dict[tuple[str, ...], list[int]] = {}
+    for load in report.load:
+        if load.over_budget:
+            rows.setdefault(load.at_limit, []).append(load.bar)
+    for limits, found in rows.items():
+        names = and_list([bars[bar].number for bar in found], 12)
+        ledger.add(
+            Decision(
+                id="",
+                kind="rhythm",
+                bars=(bars[found[0]].index, bars[found[-1]].index),
+                weight="medium",
+                certainty=0.4,
+                sentence=(
+                    f"{'Bars' if len(found) > 1 else 'Bar'} {names}: {and_list(limits)} stay at the limit together (this level allows "
+                    f"{level.at_limit_per_bar}), because what is left of the tune asks for them; teach these bars first or leave them out."
+                ),
+                rule="easing.bar",
+                setting="level.at-limit-per-bar",
+                measured=float(len(limits)),
+                limit=float(level.at_limit_per_bar),
+                unit="things at the limit",
+            )
+        )
 
 
 def _tempo_told(ledger: Ledger, before: tuple[Tempo, ...], after: tuple[Tempo, ...], bars: tuple[Bar, ...], level: Level) -> None:

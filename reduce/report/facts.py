@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from bisect import bisect_right
 from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import fields
@@ -15,6 +16,7 @@ from reduce.model.draft import Draft
 from reduce.model.problem import Problem
 from reduce.model.rules import Rules
 from reduce.model.score import Score
+from reduce.model.texture import LocalKey
 from reduce.report.places import plain
 
 UNSURE = 0.6
@@ -35,11 +37,12 @@ def report(
     breaches: Sequence[Mapping[str, Any]] = (),
     load: Sequence[Mapping[str, Any]] = (),
     spots: Sequence[Mapping[str, Any]] = (),
+    keys: Sequence[LocalKey] = (),
 ) -> dict[str, Any]:
     """The facts of a draft as plain values.
 
     ``wishes`` are the options asked for (bars, key, length ...; left out where not given), ``breaches``, ``load``
-    and ``spots`` the findings of the hands, one mapping each with the printed bar.
+    and ``spots`` the findings of the hands, one mapping each with the printed bar; ``keys`` those of the source from moment to moment.
     """
     level = rules.level
     hands = Counter(note.hand for note in draft.notes)
@@ -74,6 +77,7 @@ def report(
             "last_bar": draft.bars[-1].number if draft.bars else "",
             "key_fifths": draft.bars[0].key.fifths if draft.bars else 0,
             "transposed_semitones": draft.transposed,
+            "keys": _keys(keys, draft, score),
             "tune": [note.id for note in draft.notes if note.role == "melody"],
         },
         "counts": {
@@ -94,6 +98,20 @@ def report(
         "doubts": doubts,
         "rules": rule_values(rules),
     }
+
+
+def _keys(keys: Sequence[LocalKey], draft: Draft, score: Score) -> list[dict[str, Any]]:
+    """The keys of the piece in the draft's bars, as they sound there, each from the bar (counted from 0) that most of it begins in."""
+    if not draft.bars or not keys:
+        return []
+    start = score.bars[draft.first_bar].start
+    found: dict[int, dict[str, Any]] = {}
+    for local in keys:
+        if local.end > start and local.start < start + draft.end:
+            bar = max(0, bisect_right(draft.bars, local.start - start, key=lambda bar: bar.start) - 1)
+            late = local.start - start > draft.bars[bar].start + draft.bars[bar].length // 2
+            found[bar + late] = {"bar": bar + late, "tonic": (local.tonic + draft.transposed) % 12, "mode": local.mode}
+    return [row for bar, row in sorted(found.items()) if bar < len(draft.bars)]
 
 
 def rule_values(rules: Rules) -> dict[str, Any]:

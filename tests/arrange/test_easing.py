@@ -61,3 +61,26 @@ def test_eighth_pairs_outlive_a_quick_tempo(tmp_path: Path) -> None:
     tune = sorted((note.onset, note.duration) for note in made.draft.notes if note.role == "melody")
     half = made.draft.resolution // 2
     assert [half, half] == [length for _, length in tune[:2]]
+
+
+FAR = """
+meter 4/4
+key C major
+tempo 112
+Oboe  | c5:4 g#5 d#5 b5 | f#4:4 c#5 a#4 g5 | c5:4 ab5 eb5 b4 | f#5:4 bb4 g5 db5 | c6:4 eb5 f#5 ab4 | c5:1 |
+Cello | c3:4 g#2 d#3 b2 | f#3:4 c#3 a#2 g3 | c3:4 ab2 eb3 b2 | f#3:4 bb2 g3 db3 | c3:4 eb3 f#3 ab2 | c3:1 |
+"""
+
+
+@pytest.mark.parametrize("level", ["first-year", "late-beginner"])
+def test_what_cannot_be_eased_is_told(tmp_path: Path, level: str) -> None:
+    """Law: where bars stay above the budget of an easy level, the log names every one of them with what is at its limit."""
+    path = tmp_path / "far.musicxml"
+    path.write_bytes(tiny.musicxml(FAR))
+    made = pipeline.draft(path, level=level, key="keep", length="full")
+    found = check(made.draft, made.rules.level, made.rules)
+    over = [bar.bar for bar in found.load if bar.over_budget]
+    told = [d for d in made.decisions if "stay at the limit together" in d.sentence]
+    assert [bar for bar in over if not any(d.bars[0] <= bar <= d.bars[1] for d in told)] == []
+    assert over
+    assert told

@@ -10,6 +10,7 @@ from reduce.model.draft import Draft, DraftNote
 from reduce.model.pitch import spelled
 from reduce.model.problem import Problem
 from reduce.model.score import Meter, Transposition
+from reduce.model.texture import LocalKey
 from reduce.report import intake, intake_text, report, report_json, verdict
 from reduce.report.intake import sounding
 from tests.report.test_log import DECISION, score
@@ -26,6 +27,19 @@ def facts() -> dict[str, object]:
     decisions = [DECISION, replace(DECISION, certainty=0.3)]
     wishes = {"bars": "1-4", "length": None}
     return report(source, draft, rules, decisions, (), [PROBLEM], wishes=wishes, breaches=[BREACH | {"hard": True}])
+
+
+def test_the_keys_of_the_piece_are_told_by_bar_as_the_draft_sounds() -> None:
+    """A key that begins in the second half of a bar counts from the next; the draft's transposition is in it."""
+    source = score(Meter((4,), 4))
+    bar = source.bars[1]
+    draft = Draft(resolution=8, bars=source.bars, notes=(), transposed=-2)
+    keys = (
+        LocalKey(start=0, end=bar.start - 2, tonic=2, mode="major"),
+        LocalKey(start=bar.start - 2, end=bar.end, tonic=11, mode="minor"),
+    )
+    told = report(source, draft, rulebook.load("intermediate"), (), (), (), keys=keys)
+    assert told["draft"]["keys"] == [{"bar": 0, "tonic": 0, "mode": "major"}, {"bar": 1, "tonic": 9, "mode": "minor"}]
 
 
 def test_the_report_has_what_the_contract_names() -> None:

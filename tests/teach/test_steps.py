@@ -144,12 +144,12 @@ def test_a_long_piece_prints_its_hardest_phrases() -> None:
 
 
 def test_grips_are_those_of_the_level_below() -> None:
-    """At early intermediate the sample's broken chords are first basses, then grips of three keys, as the level below holds them."""
+    """At early intermediate the sample's broken chords are first basses, then grips of no more keys than the level below holds."""
     piece = sample(FERRY, "early-intermediate")
     made = steps(piece)
     assert ["bass", "blocks"] == [step.kind for step in made]
     onsets = Counter(note.onset for note in made[1].draft.notes if note.id.startswith("step-"))
-    assert piece.easier.level.notes_left == max(onsets.values())
+    assert 2 <= max(onsets.values()) <= piece.easier.level.notes_left
 
 
 def test_where_both_hands_are_too_much_the_right_one_rests() -> None:
