@@ -98,7 +98,10 @@ def lesson_of(draft: Draft, rules: Rules, wishes: Wishes, *, facts: Mapping[str,
     told = facts or {}
     span = told.get("settings", {}).get("hand_span_mm")
     own = float(span) if span is not None and float(span) != level.hand_span else None
-    chords, keys = harmony_of_draft(draft, rules, _keys_of(told.get("draft", {}).get("keys", ()), draft))
+    rows = told.get("draft", {}).get("keys", ())
+    if level.order <= rules.whole("teach.chords-to-name.one-key-up-to"):
+        rows = rows[:1]
+    chords, keys = harmony_of_draft(draft, rules, _keys_of(rows, draft))
     return teach.Lesson(
         draft=draft,
         chords=chords,
