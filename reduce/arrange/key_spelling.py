@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from reduce.arrange.line import Tone, moved
-from reduce.model.pitch import STEPS, Pitch, spelled
+from reduce.model.pitch import Pitch, respell
 from reduce.model.record import dataclass, replace
 from reduce.model.score import Bar, Key
 
@@ -24,16 +24,6 @@ def turn_between(moved_key: int, printed: int) -> int:
     """Turns of the line of fifths that bring a section's names nearest to the printed signature (0, 1 or -1, as a rule)."""
     away = printed - moved_key
     return (away + _TURN // 2 - (away > 0)) // _TURN
-
-
-def respell(pitch: Pitch, turn: int) -> Pitch:
-    """The same key with its name ``turn`` times twelve fifths sharpward: ``respell(D♭4, 1)`` is C♯4."""
-    for _ in range(abs(turn)):
-        place = pitch.diatonic + (-1 if turn > 0 else 1)
-        octave, index = divmod(place, 7)
-        natural = spelled(STEPS[index], 0, octave)
-        pitch = spelled(STEPS[index], pitch.midi - natural.midi, octave)
-    return pitch
 
 
 @dataclass(frozen=True, slots=True)

@@ -59,6 +59,16 @@ def spelled(step: str, alter: int, octave: int) -> Pitch:
     return Pitch(step, alter, octave)
 
 
+def respell(pitch: Pitch, turn: int) -> Pitch:
+    """The same key with its name ``turn`` times twelve fifths sharpward: ``respell(D♭4, 1)`` is C♯4."""
+    for _ in range(abs(turn)):
+        place = pitch.diatonic + (-1 if turn > 0 else 1)
+        octave, index = divmod(place, 7)
+        natural = spelled(STEPS[index], 0, octave)
+        pitch = spelled(STEPS[index], pitch.midi - natural.midi, octave)
+    return pitch
+
+
 @lru_cache(maxsize=4096)
 def in_key(midi: int, fifths: int) -> Pitch:
     """Spell a MIDI number plainly in a key of ``fifths`` sharps (negative: flats).

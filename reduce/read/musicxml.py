@@ -21,6 +21,7 @@ from reduce.read.measures import PartWalk
 from reduce.read.pieces import join_ties
 from reduce.read.records import mark_records, note_records, stroke_records, tempo_records
 from reduce.read.sounding import check_sounding
+from reduce.read.spelling import agree
 from reduce.read.unseen import let_sound
 from reduce.read.words import clean
 
@@ -70,6 +71,7 @@ def read_musicxml(
             if piece.bar not in starts:
                 findings.add("note", "tie", "A tie comes from nowhere; its note is struck.", walk.name, bars[piece.bar].number)
         joined.append(pieces)
+    agree(joined, [walk.tuning.moves_key for walk in walks], bars)
     titles = read_titles(root)
     score = Score(
         resolution=resolution,

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterable, Sequence
+from itertools import groupby
 from typing import Literal
 
 from reduce.model.draft import Draft, DraftMark, DraftMarkKind, DraftNote, Hand
@@ -13,6 +14,7 @@ from reduce.read.words import jump_in
 Strand = Literal[1, 2]
 
 _HANDS: tuple[Hand, Hand] = ("right", "left")
+_OTHER: dict[Strand, Strand] = {1: 2, 2: 1}
 _MARKS: dict[str, DraftMarkKind] = {
     "dynamic": "dynamic", "hairpin": "hairpin", "slur": "slur", "text": "text", "tempo-text": "text", "rehearsal": "rehearsal",
     "pedal": "pedal", "breath": "breath", "fermata": "fermata", "ottava": "ottava",
@@ -33,7 +35,7 @@ def as_draft(score: Score) -> Draft | None:
         return None
     notes = [note for note in score.notes if note.part in parts and note.kind in ("struck", "grace")]
     hand_of = _hands(notes, parts)
-    strands = _strands(notes, hand_of)
+    strands = _untangled(notes, hand_of, _strands(notes, hand_of))
     drafted = tuple(
         DraftNote(
             id=note.id,
@@ -136,6 +138,33 @@ def _strands(notes: Sequence[Note], hand_of: dict[str, int]) -> dict[str, Strand
             outer = voices[0 if first_is_outer else -1] if voices else ""
             strands.update({note.id: 1 if note.voice == outer else 2 for note in stretch})
     return strands
+
+
+def _untangled(notes: Sequence[Note], hand_of: dict[str, int], strands: dict[str, Strand]) -> dict[str, Strand]:
+    """The same where nothing of a strand overlaps: a note tied on from a chord into the other voice lies in that voice from its beginning.
+
+    Where neither strand is free it stays in its own.
+    """
+
+    def by_chord(note: Note) -> tuple[int, int, Strand, int]:  # the outer notes first
+        hand = hand_of[note.id]
+        return hand, note.onset, strands[note.id], note.midi if hand == 2 else -note.midi
+
+    found = dict(strands)
+    busy: dict[tuple[int, Strand], tuple[int, int]] = {}
+    struck = sorted((note for note in notes if note.kind != "grace"), key=by_chord)
+    for (hand, _, own), chord in groupby(struck, key=lambda note: (hand_of[note.id], note.onset, strands[note.id])):
+        row = list(chord)
+        parted = any(note.end != row[0].end for note in row)
+        for note in row:
+            wished: Strand = own if not parted else 1 if note.end == row[0].end else 2
+            for strand in (wished, _OTHER[wished]):
+                onset, end = busy.get((hand, strand), (-1, 0))
+                if note.onset >= end or (note.onset, note.end) == (onset, end):
+                    found[note.id] = strand
+                    busy[hand, strand] = (note.onset, note.end)
+                    break
+    return found
 
 
 def _by_number(stretch: Sequence[Note]) -> list[str]:

@@ -53,6 +53,11 @@ class Tuning:
         self._intervals = {0: (diatonic, chromatic)}
         self.transpositions.append(Transposition(onset=0, staff=0, diatonic=diatonic, chromatic=chromatic))
 
+    @property
+    def moves_key(self) -> bool:
+        """Whether the part, at some time, reads another key than sounds; octaves do not count."""
+        return any(t.chromatic % 12 for t in self.transpositions)
+
     def interval(self, staff: int) -> tuple[int, int]:
         """Steps and semitones from written to sounding on ``staff``, octaves included."""
         found = self._intervals.get(staff)

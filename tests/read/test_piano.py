@@ -112,3 +112,14 @@ def test_reading_our_own_output_gives_the_same_draft(tmp_path: Path) -> None:
     assert (second.title, second.subtitle, second.composer, second.arranger) == ("A Walk", "in fog", "Nemo", "Nobody")
     assert (second.level, second.transposed) == ("advanced", -2)
     assert musicxml(second, LEVEL) == written
+
+
+def test_a_note_tied_on_into_the_other_voice_lies_there_from_its_beginning(tmp_path: Path) -> None:
+    """Law: nothing of a strand overlaps, although both notes of a chord stand in one voice until one of them moves."""
+    low = n("c3 8", '<tie type="start"/>', staff="2", voice="5") + n("e3 8", '<tie type="start"/>', staff="2", voice="5", chord=True)
+    upper = n("e3 4", '<tie type="stop"/>', staff="2", voice="5") + n("g3 4", staff="2", voice="5")
+    lower = n("c3 8", '<tie type="stop"/>', staff="2", voice="6")
+    right = n("c5 8", staff="1") + back("8")
+    assert [x for x in heard(piano(tmp_path, right + low, right + upper + back("8") + lower)) if x[0] == "left"] == [
+        ("left", 2, "E3", 0, 288), ("left", 1, "C3", 0, 384), ("left", 2, "G3", 288, 96),
+    ]  # fmt: skip
