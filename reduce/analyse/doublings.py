@@ -24,6 +24,31 @@ def shared(evidence: Evidence, grid: Grid, share: float) -> NDArray[np.bool_]:
     return result
 
 
+def apart(doubled: Any) -> NDArray[np.float32]:
+    """[beat, a, b] 0 where two lines are apart, far below all values where they are one (doubled as in `shared`): for `best_other`."""
+    import numpy as np
+
+    found = np.where(doubled, np.float32(-100), np.float32(0))
+    own = np.arange(doubled.shape[1])
+    found[:, own, own] = -100
+    return found
+
+
+def best_other(value: Any, between: Any, least: float) -> NDArray[np.float32]:
+    """[beat, stream] the greatest value among the lines that are not one with this.
+
+    Args:
+        value: [beat, stream], far above -100.
+        between: by `apart`.
+        least: where there is no other line, or none with more.
+    """
+    import numpy as np
+
+    rows = between + value[:, :, None].astype(np.float32)  # links go both ways, and the middle is reduced several times as fast
+    found: NDArray[np.float32] = np.maximum(rows.max(axis=1), np.float32(least))
+    return found
+
+
 def line_of(link: Any, stream: int) -> frozenset[int]:
     """Everybody who shares a line with ``stream``: its component of the doubling graph (networkx, a fixed choice of the project).
 

@@ -8,8 +8,9 @@ from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
 from reduce.analyse.breaths import Breaths, breaths
-from reduce.analyse.doublings import line_of, shared
+from reduce.analyse.doublings import apart, best_other, line_of, shared
 from reduce.analyse.ear import log_odds, shipped, trained
+from reduce.analyse.echoes import echoed
 from reduce.analyse.evidence import Evidence, measure
 from reduce.analyse.lines import Grid, Line, grid, outline
 from reduce.analyse.path import NOBODY, Costs, best_path
@@ -28,6 +29,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
 _BEATS_AT_A_TIME = 1 << 10
+_MOVING = 3  # different pitches within a bar to either side
 _NEVER = 1e3  # notes that no path makes good
 _AT_A_TIME = 1 << 14  # cells of beat and line that are judged together: all columns of so many stay small
 
@@ -65,7 +67,7 @@ def survey(score: Score, streams: Sequence[Stream], stream_of: Mapping[str, int]
     heard = second_hearing(evidence, beats, first, doubled)
     evidence.features.update(heard)
     second = rules.number("melody.best-path.second-hearing")
-    odds = (1 - second) * first + second * judged(evidence, heard, "second") + leaning(evidence, desks, doubled, rules)
+    odds = settled(evidence, beats, (1 - second) * first + second * judged(evidence, heard, "second"), desks, doubled, rules)
     worth, likely = worth_of(evidence, odds, doubled, rules)
     return Survey(
         lines=lines,
@@ -94,9 +96,14 @@ def judged(evidence: Evidence, features: Mapping[str, Any], hearing: str) -> NDA
     return odds
 
 
+def settled(evidence: Evidence, beats: Grid, odds: Any, desks: Sequence[str], doubled: Any, rules: Rules) -> NDArray[np.float64]:
+    """The log-odds of the trained ear after what a musician takes for granted and after a look at the parallel places."""
+    return echoed(evidence, beats, odds + leaning(evidence, desks, doubled, rules), doubled, rules)
+
+
 def leaning(evidence: Evidence, desks: Sequence[str], doubled: Any, rules: Rules) -> NDArray[np.float64]:
-    """[beat, stream] log-odds for what a musician takes for granted and few orchestral movements can teach:
-    a lone singer has the tune, and so has the one line that sings while all others hold."""
+    """[beat, stream] log-odds for what a musician takes for granted and few orchestral movements can teach: a lone singer has the
+    tune, so has the one line that sings while all others hold, and a line that stays on one note while another moves has it not."""
     import numpy as np
 
     features = evidence.features
@@ -106,14 +113,17 @@ def leaning(evidence: Evidence, desks: Sequence[str], doubled: Any, rules: Rules
     link[:, own, own] = True
     others = np.where(link, 0.0, notes[:, None, :]).max(axis=2)
     sings = (
-        (notes >= 1.8 * others)
+        (notes >= 1.5 * others)
         & (notes >= 0.5)
         & (notes <= 2.5)
         & (features["steps.phrase"] >= 0.45)
         & (features["repeats.phrase"] < 0.35)
         & (features["even.phrase"] < 0.9)
     )
+    pitches = features["pitches-many"]
+    moving = best_other(np.where(evidence.active, pitches, 0), apart(doubled), 0)
     lean = rules.number("melody.best-path.singing") * sings
+    lean -= rules.number("melody.best-path.one-note") * ((pitches == 1) & (moving >= _MOVING))
     singers = [stream for stream, kind in enumerate(desks) if kind == "voice"]
     if len(singers) == 1:
         lean[:, singers] += rules.number("melody.best-path.singer")

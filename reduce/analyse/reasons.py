@@ -39,7 +39,7 @@ SPOKEN: tuple[Spoken, ...] = (
     Spoken(of="steps.phrase", scale=0.3, topic="step", words="it sings by step", lack="moves less by step", least=0.4),
     Spoken(of="sign-legato", scale=0.5, topic="step", words="it is slurred like song", lack="is less slurred", least=0.5),
     Spoken(of="even.phrase", scale=-0.4, topic="rhythm", words="its rhythm is varied", lack="moves in more even notes", most=0.5),
-    Spoken(of="struck-with.phrase", scale=-0.3, topic="motion", words="its rhythm is its own", lack="moves with the others", most=0.35),
+    Spoken(of="struck-with.phrase", scale=-0.3, topic="rhythm", words="its rhythm is its own", lack="moves with the others", most=0.35),
     Spoken(of="alone.bar", scale=0.4, topic="motion", words="it plays alone", lack="is silent or covered", least=0.6),
     Spoken(of="new-theme.phrase", scale=0.5, topic="theme", words="it brings new material", lack="goes on with its figure", least=0.6),
     Spoken(of="answers-theme.bar", scale=0.6, topic="theme", words="it answers the phrase before", lack="answers nothing", least=0.5),

@@ -23,7 +23,10 @@ def counters(score: Score, seen: Survey, tune: Sequence[Lead], rules: Rules) -> 
     import numpy as np
 
     taken, thirds = _taken(seen, tune, rules)
-    free = seen.evidence.active & ~taken & ~thirds & ~_figured(seen, rules)
+    figured = _figured(seen, rules).astype(np.float32)
+    bar = seen.grid.per_bar
+    within = (window(figured, bar, 0) > 0) & (window(figured, 0, bar) > 0)  # a figure that halts for a bar is no tune meanwhile
+    free = seen.evidence.active & ~taken & ~thirds & ~within
     strength = np.where(free, np.exp(seen.odds), 0.0)
     chance = strength / (1.0 + strength.sum(axis=1, keepdims=True))
     least = rules.number("melody.second-tune.least")
@@ -31,7 +34,9 @@ def counters(score: Score, seen: Survey, tune: Sequence[Lead], rules: Rules) -> 
     worth[~free] = -1.0
     costs = replace(path_costs(rules), inside=1.0)  # what is left of a line begins where the tune leaves it
     path = best_path(worth, seen.doubled, 0.0, costs, seen.breathing)
-    return leads_of(score, seen, path, rules)
+    shortest = rules.whole("melody.second-tune.shortest") * bar
+    at = seen.grid.at
+    return tuple(lead for lead in leads_of(score, seen, path, rules) if at(lead.end - 1) + 1 - at(lead.start) >= shortest)
 
 
 def _taken(seen: Survey, tune: Sequence[Lead], rules: Rules) -> tuple[Any, Any]:

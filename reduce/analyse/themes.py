@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
+from reduce.analyse.doublings import apart, best_other
 from reduce.analyse.evidence import Evidence
 from reduce.analyse.lines import Grid
 from reduce.analyse.motifs import Grams
@@ -41,14 +42,8 @@ def second_hearing(evidence: Evidence, grid: Grid, odds: Any, doubled: Any) -> d
     link = doubled.copy()
     link[:, np.arange(streams), np.arange(streams)] = True
     line = np.matmul(link.astype(np.float32), chance[:, :, None].astype(np.float32))[:, :, 0].astype(np.float64)
-    own_line = np.where(link, np.float32(-100), np.float32(0))
-
-    def best_other(value: Any, least: float) -> Any:
-        """The greatest value among the lines that are not one with this."""
-        rows = own_line + value[:, :, None].astype(np.float32)  # links go both ways, and this axis is reduced twice as fast
-        return np.maximum(rows.max(axis=1), np.float32(least))
-
-    rival = best_other(z, -9.0)
+    others = apart(doubled)
+    rival = best_other(z, others, -9.0)
     features: dict[str, NDArray[np.float32]] = {}
 
     def enter(name: str, table: Any) -> None:
@@ -99,7 +94,7 @@ def second_hearing(evidence: Evidence, grid: Grid, odds: Any, doubled: Any) -> d
                 value = window(table, reach, reach) / np.maximum(window(number, reach, reach), 1)
                 enter(f"{key}-{grams.name}.{name}", value)
                 if key in ("led", "led-first"):
-                    enter(f"{key}-lead-{grams.name}.{name}", value - best_other(np.where(active, value, -1.0), -1.0))
+                    enter(f"{key}-lead-{grams.name}.{name}", value - best_other(np.where(active, value, -1.0), others, -1.0))
     return features
 
 

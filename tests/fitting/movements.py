@@ -20,6 +20,7 @@ from reduce.analyse.evidence import Evidence, measure
 from reduce.analyse.lines import Grid, grid, outline
 from reduce.analyse.signs import signs
 from reduce.analyse.streams import desks_of, streams
+from reduce.model.record import replace
 from reduce.model.rules import Rules
 from reduce.read import load
 
@@ -29,7 +30,8 @@ class Movement:
     """One movement.  Tables have a row a beat and a column a stream.
 
     ``right`` is how far the stream agrees with the annotated melody in the beat (0..1, any doubling counts), ``hits`` the
-    onsets it shares with it, ``wanted`` the melody's onsets a beat; ``truth`` pairs of (tick, pitch class).
+    onsets it shares with it, ``wanted`` the melody's onsets a beat; ``truth`` pairs of (tick, pitch class).  ``otherwise`` are the
+    measurements of the same music as if its bars were twice and half as long: more examples of what a window may hold.
     """
 
     name: str
@@ -43,6 +45,7 @@ class Movement:
     desks: tuple[str, ...]  # the instrument of each stream
     truth: frozenset[tuple[int, int]]
     first: int
+    otherwise: tuple[dict[str, Any], ...] = ()
 
 
 def movements(folder: Path, rules: Rules) -> Iterator[Movement]:
@@ -58,8 +61,15 @@ def _movement(path: Path, table: Path, rules: Rules) -> Movement:
     players, stream_of = streams(score)
     lines, beats = outline(score, players, stream_of), grid(score)
     desks = desks_of(score, players, stream_of)
-    evidence = measure(lines, beats, desks, [s.part for s in players])
-    evidence.features.update(signs(score, players, lines, beats))
+
+    def measured(bar: int) -> Evidence:
+        as_if = replace(beats, per_bar=bar)
+        found = measure(lines, as_if, desks, [s.part for s in players])
+        found.features.update(signs(score, players, lines, as_if))
+        return found
+
+    evidence = measured(beats.per_bar)
+    others = sorted({2 * beats.per_bar, max(beats.per_bar // 2, 1)} - {beats.per_bar})
     doubled = shared(evidence, beats, rules.number("melody.doublings.share"))
     with table.open(newline="") as file:
         rows = sorted((Fraction(r["qstamp"]).limit_denominator(96), int(r["part_num"])) for r in csv.DictReader(file))
@@ -99,6 +109,7 @@ def _movement(path: Path, table: Path, rules: Rules) -> Movement:
         desks=tuple(desks),
         truth=truth,
         first=stretches[0][0],
+        otherwise=tuple(measured(bar).features for bar in others),
     )
 
 

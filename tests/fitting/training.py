@@ -10,6 +10,7 @@ import numpy as np
 SETTINGS: dict[str, Any] = {
     "layers": (64, 32),
     "epochs": 15,  # each annotated beat is heard as many times
+    "epochs of the first": 9,
     "beats a step": 64,
     "learning rate": 2e-3,  # falls to zero along a cosine
     "decay": 3e-4,
@@ -28,9 +29,10 @@ class Network:
         good: 0..1 how right each row is.
         group: the beat of each row, rising from 0.
         weight: of each beat.
+        epochs: how often each beat is heard.
     """
 
-    def __init__(self, x: Any, good: Any, group: Any, weight: Any) -> None:
+    def __init__(self, x: Any, good: Any, group: Any, weight: Any, epochs: int) -> None:
         self.random = np.random.default_rng(SETTINGS["seed"])
         self.low, self.high = np.percentile(x[::3], [1, 99], axis=0).astype(np.float32)
         x = np.clip(x, self.low, self.high)
@@ -46,9 +48,9 @@ class Network:
         self._settings = self.weights + self.offsets
         self._drift = [np.zeros_like(p) for p in self._settings]
         self._swing = [np.zeros_like(p) for p in self._settings]
-        steps = SETTINGS["epochs"] * (beats // step)
+        steps = epochs * (beats // step)
         done = 0
-        for _ in range(SETTINGS["epochs"]):
+        for _ in range(epochs):
             order = self.random.permutation(beats)
             for at in range(0, beats - step + 1, step):
                 some = np.sort(order[at : at + step])
