@@ -8,6 +8,7 @@ from reduce.arrange.agreeing import agreeing
 from reduce.arrange.arrangement import Arrangement, Frame, Request
 from reduce.arrange.as_written import bass_line, inner_voices, strokes_apart
 from reduce.arrange.by_figures import accompaniment
+from reduce.arrange.chosen import figures_chosen, figures_told, moved_across, octaves_chosen
 from reduce.arrange.desk import Desk, echoes_of, speed, taste_of
 from reduce.arrange.easing import LAST_CALM, Relief, relief, slowest
 from reduce.arrange.easing import explained as explained_easing
@@ -22,7 +23,7 @@ from reduce.arrange.held import edited, locked, locked_slurs
 from reduce.arrange.key_spelling import Speller
 from reduce.arrange.left_out import LeftOut
 from reduce.arrange.length import closed
-from reduce.arrange.line import Tone, moved
+from reduce.arrange.line import Tone
 from reduce.arrange.marks import merge_marks
 from reduce.arrange.marks_articulation import articulate
 from reduce.arrange.marks_colour import Event, colour
@@ -30,7 +31,7 @@ from reduce.arrange.octaves import Compass, placed, shifted
 from reduce.arrange.one_position import Prices, shared
 from reduce.arrange.one_position import told as told_shared
 from reduce.arrange.ornaments import dress_ornaments
-from reduce.arrange.overrule import choice_decision, overruled, unfitting, where
+from reduce.arrange.overrule import overruled, unfitting, where
 from reduce.arrange.own_motion import own_motion
 from reduce.arrange.plucked import dotted, plucked
 from reduce.arrange.priced import priced
@@ -38,7 +39,6 @@ from reduce.arrange.rhythm import fit_rhythm
 from reduce.arrange.rhythm_strong import strong_beats
 from reduce.arrange.same_again import same_again
 from reduce.arrange.sounding import bed
-from reduce.arrange.strands import Key as Press
 from reduce.arrange.strands import Refused, assembled, kept_legal, one_voice
 from reduce.arrange.tempo import shown
 from reduce.arrange.tremolo import alternating
@@ -47,12 +47,12 @@ from reduce.hands.check import bar_loads, check
 from reduce.hands.fingers import fingered
 from reduce.hands.report import Report
 from reduce.model.choice import Choice
-from reduce.model.decision import Decision, Rejected
+from reduce.model.decision import Rejected
 from reduce.model.draft import Draft, DraftNote
 from reduce.model.problem import Problem
 from reduce.model.record import dataclass, replace
 from reduce.model.rules import Rules
-from reduce.model.score import Bar, Score, Tempo
+from reduce.model.score import Score, Tempo
 from reduce.model.texture import Texture
 
 
@@ -214,7 +214,7 @@ def _planned(
     start, end, shift, steps = bars[0].start, bars[-1].end, frame.shift, frame.steps
     speller = Speller.of(bars, list(keys), shift, steps)
     bars = closed(tuple(replace(bar, key=key) for bar, key in zip(bars, keys, strict=True)))
-    figures, faults = _figures_chosen(choices, bars, rules)
+    figures, faults = figures_chosen(choices, bars, rules)
     desk = Desk(
         score=score, texture=texture, rules=rules, bars=bars, shift=shift, steps=steps, figures=figures,
         sounds=bed(score, texture, shift, start, end, heard.silent, heard.wanted, rules.number("voicing.chord-notes.doubt-from")),
@@ -226,7 +226,7 @@ def _planned(
     ledger.extend(decided)
     boundaries = tuple(sorted({p.start for p in texture.phrases} | {lead.start for lead in texture.tune}))
     tune = _tune_placed(desk, tuple(speller.tone(tone) for tone in source_tune), boundaries, ledger)
-    tune = _octaves_chosen(tune, choices, bars, "right", ledger)
+    tune = octaves_chosen(tune, choices, bars, "right", ledger)
     nowhere = tuple(
         unfitting(c, f"this draft has no bars {c.bars}") for c in choices if c.action in ("octave", "move") and where(c, bars) is None
     )
@@ -271,7 +271,7 @@ def _realised(plan: _Plan, state: Relief, ledger: Ledger, patience: float) -> _F
     if level.order >= rules.whole("voicing.as-written.from-level"):
         desk, bass = strokes_apart(desk, plan.bass, ledger)
         bass = bass_line(desk, bass, tune, plan.boundaries, ledger)
-        bass = _octaves_chosen(bass, plan.choices, bars, "left", ledger)
+        bass = octaves_chosen(bass, plan.choices, bars, "left", ledger)
         inner, rooms = inner_voices(desk, tune, bass)
         inner = same_again(inner, tune, bass, desk)
         short, rest = (int(rules.number(f"voicing.as-written.{name}") * score.resolution) for name in ("short-bass", "short-rest"))
@@ -283,13 +283,13 @@ def _realised(plan: _Plan, state: Relief, ledger: Ledger, patience: float) -> _F
         given = [tone for tone, left in zip(tune, hands, strict=True) if left]
         left, right, decided, chords = accompaniment(desk, tune, plan.bass, quarters, given)
         ledger.extend(d for d in decided if d.by != "arranger")
-        _figures_told(plan.choices, [d for d in decided if d.by == "arranger"], bars, ledger)
+        figures_told(plan.choices, [d for d in decided if d.by == "arranger"], bars, ledger)
         low = {(tone.onset, tone.midi) for tone in given}
         sung = (replace(k, hand="left", sung=True) if k.outer and (k.onset, k.midi) in low else k for k in assembled(tune, (), right))
         presses = tuple(sorted([*left, *sung], key=lambda k: (k.onset, k.hand, k.strand, k.midi)))
     named = [place for c in plan.choices if c.action == "melody" and (place := where(c, bars))]
     presses = handed_down(presses, tune, plan.bass, [(first.start, last.end) for first, last in named], desk, ledger)
-    presses = _moved_across(presses, plan.choices, desk, ledger)
+    presses = moved_across(presses, plan.choices, desk, ledger)
     presses, refused = kept_legal(presses, desk.spans, desk.most, desk.playable, level.lowest, level.highest, never)
     notes, claims = written(presses, names(desk.sounds, plan.speller), bars, desk.start)
     if "accent" in level.articulations:
@@ -352,65 +352,3 @@ def _tune_placed(desk: Desk, tune: tuple[Tone, ...], boundaries: Sequence[int], 
     shifts = placed(tune, starts_after_rest(tune, boundaries), compass, home=home)
     explained_octaves(ledger, "melody", "right", tune, shifts, home, desk.bars, level)
     return shifted(tune, shifts)
-
-
-def _octaves_chosen(tones: tuple[Tone, ...], choices: Sequence[Choice], bars: Sequence[Bar], hand: str, ledger: Ledger) -> tuple[Tone, ...]:
-    """The line with the arranger's octaves in it (a choice without a hand means the tune)."""
-    for choice in choices:
-        if choice.action != "octave" or (choice.hand or "right") != hand:
-            continue
-        place = where(choice, bars)
-        if place is not None:
-            octaves = int(choice.value)
-            start, end = place[0].start, place[1].end
-            tones = tuple(moved(t, 12 * octaves, 7 * octaves, f"choice-{choice.place}") if start <= t.onset < end else t for t in tones)
-            line = "the tune" if hand == "right" else "the bass"
-            choice_decision(ledger, choice, place, f"{line} is moved by {octaves:+d} octave{'s' if abs(octaves) > 1 else ''}")
-    return tones
-
-
-def _figures_chosen(
-    choices: Sequence[Choice], bars: Sequence[Bar], rules: Rules
-) -> tuple[tuple[tuple[int, int, str], ...], tuple[Problem, ...]]:
-    """The arranger's figures by position of the kept bars; unknown ones, and levels without figures, are problems."""
-    out: list[tuple[int, int, str]] = []
-    problems: list[Problem] = []
-    for choice in choices:
-        if choice.action != "figure":
-            continue
-        place = where(choice, bars)
-        if place is None:
-            problems.append(unfitting(choice, f"this draft has no bars {choice.bars}"))
-        elif f"accompaniment.{choice.value}.four" not in rules.values:
-            known = sorted(name.split(".")[1] for name in rules.values if name.startswith("accompaniment.") and name.endswith(".four"))
-            problems.append(unfitting(choice, f"there is no figure {choice.value!r}; known are {', '.join(known)}"))
-        elif rules.level.order >= rules.whole("voicing.as-written.from-level"):
-            problems.append(unfitting(choice, "this level keeps the orchestra's own accompaniment"))
-        else:
-            out.append((bars.index(place[0]), bars.index(place[1]), choice.value))
-    return tuple(out), tuple(problems)
-
-
-def _figures_told(choices: Sequence[Choice], decided: Sequence[Decision], bars: Sequence[Bar], ledger: Ledger) -> None:
-    """Enters the arranger's figures under her choices, with what the tool would have played."""
-    for choice in choices:
-        place = where(choice, bars) if choice.action == "figure" else None
-        told = [d for d in decided if place is not None and d.bars[0] >= place[0].index and d.bars[1] <= place[1].index]
-        if place is not None and told:
-            words = told[0].sentence.partition(": ")[2].removesuffix(", as the arranger chose.")
-            choice_decision(ledger, choice, place, f"the left hand plays {words}", told[0].rejected)
-
-
-def _moved_across(presses: tuple[Press, ...], choices: Sequence[Choice], desk: Desk, ledger: Ledger) -> tuple[Press, ...]:
-    """Inner notes that the arranger gives to the other hand."""
-    for choice in choices:
-        place = where(choice, desk.bars) if choice.action == "move" else None
-        if place is None:
-            continue
-        start, end = place[0].start, place[1].end
-        presses = tuple(
-            replace(p, hand=choice.value, strand=2) if start <= p.onset < end and not p.outer and p.hand != choice.value else p  # type: ignore[arg-type]
-            for p in presses
-        )
-        choice_decision(ledger, choice, place, f"the inner notes go to the {choice.value} hand")
-    return tuple(sorted(presses, key=lambda k: (k.onset, k.hand, k.strand, k.midi)))

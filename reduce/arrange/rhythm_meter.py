@@ -33,7 +33,8 @@ def choose_meter(
     """How every written value is scaled (2 = doubled, 1/2 = halved, 1 = as written), and a decision where the page changes.
 
     A metre that the level does not read is rewritten where a scaled one is read; a slow piece is doubled only where this leaves fewer
-    notes too short for the level, adds no ties, and the new tempo stays inside it.  ``quarters`` is the source's tempo.
+    notes too short for the level, adds no ties, and the new tempo stays inside it.  Where the tune would lose much of itself the piece
+    is rather played slower.  ``quarters`` is the source's tempo.
     Compound time that is not read has been parted before (:mod:`reduce.arrange.parted_bars`).
     """
     if not bars:
@@ -49,9 +50,12 @@ def choose_meter(
         after = load(bars, tune, rules, score.resolution, factor)
         unread_before = sum(str(meter) not in known for meter in meters) if known else 0
         unread_after = sum(str(_scaled(meter, factor)) not in known for meter in meters) if known else 0
-        slow = quarters * float(factor) <= level.tempo_max * rules.number("rhythm.values.tempo-share")
-        gain = before.too_short - after.too_short
-        enough = gain >= rules.number("rhythm.values.gain-share") * max(1, len(tune)) and slow and after.ties <= before.ties
+        share = level.tempo_max / (quarters * float(factor))
+        slow, calm = share * rules.number("rhythm.values.tempo-share") >= 1, share >= rules.number("rhythm.values.theme-tempo")
+        gain = (before.too_short - after.too_short) / max(1, len(tune))
+        worth = slow and gain >= rules.number("rhythm.values.gain-share")
+        kept = calm and gain >= rules.number("rhythm.values.theme-share")  # slower, but with all its notes
+        enough = (worth or kept) and after.ties <= before.ties
         if (unread_after < unread_before and after.too_short <= before.too_short) or (enough and unread_after <= unread_before):
             options.append((after.too_short, after.ties, after.flags, factor, after))
     if options:
@@ -89,7 +93,10 @@ def rewritten(score: Score, factor: Fraction, known: Sequence[str]) -> Score:
 
 def load(bars: Sequence[Bar], tune: Sequence[Tone], rules: Rules, resolution: int, factor: Fraction) -> Load:
     """What the tune gives to read with every value scaled by ``factor``."""
-    shortest = rules.level.shortest
+    level = rules.level
+    shortest = (
+        level.shortest if level.sixteenths == "free" else max(Fraction(1, 2), Fraction(level.shortest))
+    )  # elsewhere a theme's exception
     flags = too_short = ties = place = 0
     for tone in tune:
         length = Fraction(tone.duration, resolution) * factor

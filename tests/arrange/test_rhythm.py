@@ -197,12 +197,21 @@ def test_alla_breve_is_common_time_for_beginners() -> None:
 
 
 def test_a_slow_piece_is_doubled_only_where_it_helps() -> None:
-    """Sixteenths at quarter = 40 become eighths at 80; at quarter = 90 the doubled tempo would leave the level."""
+    """Sixteenths at quarter = 40 become eighths at 80; few of them at quarter = 90 stay, since the doubled tempo would leave the level."""
     text = "meter 2/4\nViolin | c5:16 d5 e5 f5 g5:4 | a5:16 g5 f5 e5 d5:4 | c5:2 |"
+    few = "meter 2/4\nViolin | c5:8 d5:16 e5 f5:8 g5 | a5:8 g5 f5 e5 | d5:8 e5 c5:4 |"
     assert rewritten_meters(text, "late-beginner", 40)[:2] == ("4/4", 50)
-    assert rewritten_meters(text, "late-beginner", 90)[:2] == ("2/4", 100)
+    assert rewritten_meters(few, "late-beginner", 90)[:2] == ("2/4", 100)
     assert rewritten_meters(text, "advanced", 40)[:2] == ("2/4", 100)
     assert rewritten_meters("meter 2/4\nViolin | c5:4 d5 | e5:2 |", "late-beginner", 40)[:2] == ("2/4", 100)
+
+
+def test_a_tune_in_short_values_is_rather_slow_than_without_its_notes() -> None:
+    """Most of the tune in sixteenths: doubled at quarter = 90 although it then goes slower; not at 150, where the speed is the piece."""
+    text = "meter 2/4\nViolin | c5:16 d5 e5 f5 g5:4 | a5:16 g5 f5 e5 d5:4 | c5:2 |"
+    assert rewritten_meters(text, "late-beginner", 90)[:2] == ("4/4", 50)
+    assert rewritten_meters(text, "early-intermediate", 90)[:2] == ("4/4", 50)
+    assert rewritten_meters(text, "late-beginner", 150)[:2] == ("2/4", 100)
 
 
 def test_rewriting_keeps_time() -> None:
