@@ -31,6 +31,8 @@ def same_again(inner: Sequence[Inner], tune: Sequence[Tone], bass: Sequence[Tone
     for place, (first, up) in again.items():
         away = starts[place] - starts[first]
         moved = [_moved(chord, away, up) for chord in rows[first]]
+        if again.get(place + 1, (-1, 0)) != (first + 1, up):  # what comes next is not the same: nothing is held into it
+            moved = [replace(chord, end=min(chord.end, desk.bars[place].end)) for chord in moved]
         if all(_fits(chord, desk) for chord in moved):
             rows[place] = moved
     return tuple(sorted((chord for row in rows for chord in row), key=lambda chord: (chord.hand == "right", chord.onset)))
