@@ -63,7 +63,7 @@ def fit_rhythm(
     in_hook = set(hook.bars)
     written: dict[Shape, Placed] = {}
     for shape, found in places.items():
-        themed = any(cell.bar in in_hook for cell in found)
+        themed = not in_hook or any(cell.bar in in_hook for cell in found)  # where nothing returns all of the tune is the theme
         slow = _notes_a_second(shape, patient if themed else tempo, resolution) <= fastest
         own = {(True, True): slow_wider, (True, False): slow_words, (False, True): wider, (False, False): words}[slow, themed]
         if words.pairs and _leaping(found, tones, resolution) > rules.number("rhythm.pairs.leaps-share"):

@@ -141,6 +141,13 @@ def test_a_theme_keeps_its_notes_where_the_piece_may_be_slowed() -> None:
     assert ["E5", "D5", "B4"] == [name for _, _, name in fitted(text, "late-beginner", 160.0, slowest=60.0)[:3]]
 
 
+def test_a_tune_that_never_returns_is_all_theme() -> None:
+    """A few bars asked for, in which no rhythm comes back, lose no note either where the piece may be slowed."""
+    once = "meter 3/4\nViolin | e5:8. d5:16 b4:2 | c5:4 d5:8 e5 f5:4 | g5:2. |"
+    assert ["E5", "B4"] == [name for _, _, name in fitted(once, "late-beginner", 160.0)[:2]]
+    assert ["E5", "D5", "B4"] == [name for _, _, name in fitted(once, "late-beginner", 160.0, slowest=60.0)[:3]]
+
+
 def test_stress_of_places() -> None:
     """Metrical levels of common time and of six-eight (common practice)."""
     common, six = Meter((4,), 4), Meter((6,), 8)
