@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from bisect import bisect_left
 from collections.abc import Collection, Sequence
+from itertools import groupby
 
 from reduce.arrange.figures_pattern import HOLD, REST, SPOKEN, pattern
 from reduce.arrange.figures_sections import Section, sections, with_choices
@@ -79,7 +80,7 @@ def accompany(
     tempo = quarters or rules.level.tempo_min
     found = sections(figures, bars, rules, quarters=tempo, density=density, tune=tune, phrases=phrases, own=own)
     parts = with_choices(found, chosen)
-    resting = _rests(bars, tune, phrases, rules, resolution, own)
+    resting = {**_rests(bars, tune, phrases, rules, resolution, own), **_holding(own, bars, rules)}
     out: list[Strike] = []
     at = 0
     bass_onsets = [tone.onset for tone in bass]
@@ -145,6 +146,17 @@ def _rests(
         found[len(bars) - 1] = ending[-1] - (ending[-1] - bars[-1].start) % beat if ending else bars[-1].start
     elif bars:
         found[len(bars) - 1] = bars[-1].start
+    return found
+
+
+def _holding(own: Sequence[Motion], bars: Sequence[Bar], rules: Rules) -> dict[int, int]:
+    """Bars (position) in which the figure rests from the beginning (tick): in so many running the orchestra strikes once or holds on."""
+    least = rules.whole("accompaniment.rest-where-held.bars")
+    found: dict[int, int] = {}
+    for held, run in groupby(range(len(own)), key=lambda place: own[place].strikes <= 1 and not own[place].silent):
+        row = list(run)
+        if held and len(row) >= least:
+            found.update((place, bars[place].start) for place in row)
     return found
 
 
