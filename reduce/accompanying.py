@@ -69,7 +69,7 @@ def _frame(pupil: Draft, source: Score, meters: tuple[str, ...]) -> arrange.Fram
     ratio = Fraction(source.end, pupil.end)
     moved = arrange.interval(pupil.transposed, pupil.bars[0].key.fifths - source.bars[0].key.fifths)
     return arrange.Frame(
-        level="", first=0, last=len(source.bars) - 1, factor=factor, meters=meters,
+        level="", first=0, last=len(source.bars) - 1, until=source.end, factor=factor, meters=meters,
         tempos=tuple(replace(tempo, onset=int(tempo.onset * ratio)) for tempo in pupil.tempos),
         shift=moved.semitones, steps=moved.steps, keys=tuple(bar.key for bar in pupil.bars),
     )  # fmt: skip

@@ -17,13 +17,15 @@ from reduce.model.score import Key, Tempo
 class Frame:
     """What drafts that are played together share; ``level`` is the title of the level that it was chosen for.
 
-    ``first`` and ``last`` bar (indices of the source); ``factor`` of the written values; ``meters`` that are read as they are (() = all);
-    ``tempos`` at ticks of the source; ``shift`` semitones and ``steps`` staff places from the source; ``keys`` by bar.
+    ``first`` and ``last`` bar (indices of the source), ``until`` the tick of the source where an excerpt comes to rest in the last one;
+    ``factor`` of the written values; ``meters`` that are read as they are (() = all); ``tempos`` at ticks of the source; ``shift``
+    semitones and ``steps`` staff places from the source; ``keys`` by bar.
     """
 
     level: str
     first: int
     last: int
+    until: int
     factor: Fraction
     meters: tuple[str, ...]
     tempos: tuple[Tempo, ...]

@@ -35,6 +35,7 @@ from reduce.arrange.overrule import overruled, unfitting, where
 from reduce.arrange.own_motion import own_motion
 from reduce.arrange.plucked import dotted, plucked
 from reduce.arrange.priced import priced
+from reduce.arrange.resting import at_rest, without_signs
 from reduce.arrange.rhythm import fit_rhythm
 from reduce.arrange.rhythm_strong import strong_beats
 from reduce.arrange.same_again import same_again
@@ -99,13 +100,13 @@ def arrange(score: Score, texture: Texture, rules: Rules, request: Request) -> A
         claims = {source: owner for source, owner in claims.items() if owner not in moved}
     notes, faults = locked(notes, draft, request.earlier, plan.choices, ledger)
     problems += faults
-    marks, decided = merge_marks(score, texture, notes, rules, bars)
+    marks, decided = merge_marks(without_signs(score, plan.frame.until, plan.desk.end), texture, notes, rules, bars)
     marks = locked_slurs(marks, notes, draft, request.earlier, plan.choices)
     ledger.extend(decided)
     notes, marks, faults = edited(notes, marks, draft, plan.choices, ledger)
     problems += faults
     start, end, shift = plan.desk.start, plan.desk.end, plan.desk.shift
-    traces = traced(score.notes, notes, texture.roles, claims, shift, start, start, end, plan.silent)
+    traces = traced(score.notes, notes, texture.roles, claims, shift, start, start, min(end, plan.frame.until), plan.silent)
     fates = explained_fates(ledger, traces, score, texture, bars, filled.left_out, level)
     standing = stood_for(traces)
     notes = tuple(replace(n, sources=standing.get(n.id, n.sources)) for n in notes)
@@ -212,12 +213,16 @@ def _planned(
     score, frame, source_tune = made.score, made.frame, made.tune
     bars, keys, tempos = score.bars[frame.first : frame.last + 1], frame.keys, frame.tempos
     start, end, shift, steps = bars[0].start, bars[-1].end, frame.shift, frame.steps
+    silent = heard.silent
+    if frame.until < end:
+        texture, gone = at_rest(score, texture, bars[-1], frame.until, ledger)
+        silent = {**gone, **silent}
     speller = Speller.of(bars, list(keys), shift, steps)
     bars = closed(tuple(replace(bar, key=key) for bar, key in zip(bars, keys, strict=True)))
     figures, faults = figures_chosen(choices, bars, rules)
     desk = Desk(
         score=score, texture=texture, rules=rules, bars=bars, shift=shift, steps=steps, figures=figures,
-        sounds=bed(score, texture, shift, start, end, heard.silent, heard.wanted, rules.number("voicing.chord-notes.doubt-from")),
+        sounds=bed(score, texture, shift, start, end, silent, heard.wanted, rules.number("voicing.chord-notes.doubt-from")),
         pace=speed(tempos, score.resolution),
     )  # fmt: skip
     if rules.level.order < rules.whole("voicing.as-written.from-level"):
@@ -234,12 +239,12 @@ def _planned(
     ledger.extend(decided)
     tune, decided = dress_ornaments(tune, bars, rules, resolution=score.resolution)
     ledger.extend(decided)
-    bass = tuple(speller.tone(tone) for tone in led_line(score, texture.bass, start, end))
+    bass = tuple(speller.tone(tone) for tone in led_line(score, texture.bass, start, frame.until))
     bass, _ = articulate(bass, bars, rules, texture.parallels)
     bass, _ = dress_ornaments(bass, bars, rules, resolution=score.resolution)
     plan = _Plan(
         desk=desk, frame=frame, tune=tune, bass=bass, boundaries=boundaries, speller=speller, events=events,
-        silent=heard.silent, choices=choices,
+        silent=silent, choices=choices,
     )  # fmt: skip
     return plan, tempos, (*problems, *made.problems, *faults, *nowhere)
 

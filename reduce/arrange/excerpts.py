@@ -9,6 +9,7 @@ from itertools import accumulate, pairwise
 
 from reduce.arrange.line import bar_at
 from reduce.arrange.parted_bars import parts_of
+from reduce.arrange.resting import Rest, Resting, repeated
 from reduce.arrange.returns import Return, held_by_all, returns_of, within_return
 from reduce.model.record import dataclass
 from reduce.model.rules import Rules
@@ -16,6 +17,9 @@ from reduce.model.score import Bar, Score
 from reduce.model.texture import Phrase, Texture
 
 FULL_CLOSE = ("authentic", "plagal")
+_HELD = 0.6  # share of the worth of coming to rest that a fermata over another chord has
+_UNPHRASED = 0.75  # ... that a tonic has where no phrase is heard to end
+_AWAY = 0.25  # ... that the tonic of another key has
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,7 +42,10 @@ def stretches(score: Score, texture: Texture, rules: Rules) -> list[Stretch]:
     sung = _bars_with_tune(texture, score)
     starts = [bar_at(bars, phrase.start).index for phrase in phrases]
     ends = [bar_at(bars, max(phrase.start, phrase.end - 1)).index for phrase in phrases]
-    upbeats = [2 * (phrase.start - bars[start].start) >= bars[start].length for phrase, start in zip(phrases, starts, strict=True)]
+    upbeats = [
+        bars[start].pickup or 2 * (phrase.start - bars[start].start) >= bars[start].length
+        for phrase, start in zip(phrases, starts, strict=True)
+    ]
     returning = _returning(texture, bars)
     busy, wide = _busy(texture, score), _wide(texture, score, level.step_max or 99)
     slow = _after_introduction(score, rules)
@@ -64,7 +71,10 @@ def stretches(score: Score, texture: Texture, rules: Rules) -> list[Stretch]:
     least, most = level.bars_min, level.bars_max
     closing = frozenset(end for end, phrase in zip(ends, phrases, strict=True) if phrase.cadence in FULL_CLOSE)
     holds, near = sorted(held_by_all(score)), rules.whole("length.excerpt.fermata-near")
-    stops = _stops(phrases, ends, bars, frozenset(holds), again_from)
+    resting = Resting(score, texture)
+    stops = _stops(phrases, ends, bars, frozenset(holds), again_from, resting.closes(bars))
+    sections = {bar.index for bar in bars if bar.repeat_end or bar.barline in ("light-light", "light-heavy")}
+    doubled = repeated(bars)
     found: dict[tuple[int, int], Stretch] = {}
     for attempt in (1.0, 1.3):
         for i, first in enumerate(starts):
@@ -72,14 +82,18 @@ def stretches(score: Score, texture: Texture, rules: Rules) -> list[Stretch]:
                 last, length = stop.last, stop.last - first + 1 - upbeats[i]
                 if length > most * attempt:
                     break
-                if length < least / attempt or stop.phrase < i or not _whole_endings(bars, first, last):
+                heard = length + sum(end - begin + 1 for begin, end in doubled if first <= begin and end <= last)
+                if 5 * length < 4 * least or heard < least / attempt or stop.phrase < i or not _whole_endings(bars, first, last):
                     continue
                 inside = phrases[i : stop.phrase + 1]
                 states = (returning[last + 1] - returning[first]) / length
                 begun = max(head, stated) if first >= stated else head
                 early = max(0.0, 1 - 10 * (first - begun) / tuneful) if first >= begun else 0.0
                 early *= last >= stated + period // 2  # the theme itself, not what leads to it
-                full = stop.held or stop.close in FULL_CLOSE
+                rest = resting.rest(bars[last], stop.ends, resting.key(phrases[i].start), phrased=stop.phrased)
+                away = rest or resting.rest(bars[last], stop.ends, resting.key(stop.ends - 1), phrased=stop.phrased)
+                full = stop.held or stop.close in FULL_CLOSE or (rest is not None and rest.close)
+                settled = _settled(stop, rest, away)
                 following = phrases[stop.phrase + 1].label[:1] if stop.phrase + 1 < len(phrases) else ""
                 again = any(0 <= place - first <= period // 2 for place in stop.again) or following in _beginnings(inside)
                 broken = within_return(again_from, first, last, closing, period) or (not again and _goes_on(inside, following))
@@ -93,6 +107,8 @@ def stretches(score: Score, texture: Texture, rules: Rules) -> list[Stretch]:
                     + price["opening"] * (first in opening)
                     + price["close"] * (1.0 if full else -1 / 3 if stop.close == "half" and not again else 0.0)
                     + price["home"] * home
+                    + price["rest"] * (first in opening and early > 0.8) * settled
+                    + price["section"] * (last in sections)
                     + price["before-return"] * again
                     - price["one-signature"] * (changes[last] - changes[first])
                     - price["one-pace"] * (paces[last] - paces[first])
@@ -109,13 +125,8 @@ def stretches(score: Score, texture: Texture, rules: Rules) -> list[Stretch]:
                     reasons.append("state the theme")
                 elif states >= 0.5:
                     reasons.append("have music that returns")
-                if stop.held:
-                    reasons.append("end where all hold")
-                elif full:
-                    reasons.append("end with a full close" + (" in the key of their beginning" if home else ""))
-                elif home:
-                    reasons.append("end in the key of their beginning")
-                if again and not full:
+                reasons += _ending(stop, rest, away, home=home) if texture.chords else _told(stop, home=home)
+                if again and not full and not rest:
                     reasons.append("stop where the music begins again")
                 held = found.get((first, last))
                 if held is None or worth > held.worth:
@@ -126,8 +137,8 @@ def stretches(score: Score, texture: Texture, rules: Rules) -> list[Stretch]:
 
 
 _PRICES = (
-    "theme", "first-statement", "busy", "opening", "close", "home", "before-return", "one-signature", "one-pace", "silence", "length",
-    "leaps", "repeat-cut", "in-return", "before-fermata",
+    "theme", "first-statement", "busy", "opening", "close", "home", "rest", "section", "before-return", "one-signature", "one-pace",
+    "silence", "length", "leaps", "repeat-cut", "in-return", "before-fermata",
 )  # fmt: skip
 
 
@@ -135,7 +146,7 @@ _PRICES = (
 class _Stop:
     """A bar (index) that an excerpt may end with: its phrase, the tick where that ends in it, how it closes, whether all hold there.
 
-    ``again``: the bars whose tune comes again after it.
+    ``again``: the bars whose tune comes again after it; ``phrased``: a phrase ends in it.
     """
 
     last: int
@@ -144,10 +155,16 @@ class _Stop:
     close: str = ""
     held: bool = False
     again: tuple[int, ...] = ()
+    phrased: bool = True
 
 
 def _stops(
-    phrases: Sequence[Phrase], ends: Sequence[int], bars: Sequence[Bar], held: frozenset[int], returns: Sequence[Return]
+    phrases: Sequence[Phrase],
+    ends: Sequence[int],
+    bars: Sequence[Bar],
+    held: frozenset[int],
+    returns: Sequence[Return],
+    closes_home: frozenset[int],
 ) -> list[_Stop]:
     """The ends of phrases, the bars where all hold, and those before the beginning comes back, in order."""
     closes = {end: (index, phrases[index].cadence) for index, end in enumerate(ends)}
@@ -155,12 +172,41 @@ def _stops(
     for item in returns:
         stated.setdefault(item.second - 1, []).append(item.first)
     out = []
-    for last in sorted({*ends, *held, *stated}):
+    for last in sorted({*ends, *held, *stated, *closes_home}):
         index, close = closes.get(last, (bisect_left(ends, last), ""))
         if index < len(phrases):
             sung = min(phrases[index].end, bars[last].end)  # without the upbeat to the next phrase
-            out.append(_Stop(last, index, sung, close, last in held, tuple(stated.get(last, ()))))
+            out.append(_Stop(last, index, sung, close, last in held, tuple(stated.get(last, ())), last in closes))
     return out
+
+
+def _settled(stop: _Stop, rest: Rest | None, away: Rest | None) -> float:
+    """How well an end brings a stretch to rest, 0..1."""
+    if rest is not None:
+        return rest.worth * (1.0 if stop.phrased else _UNPHRASED)
+    if stop.held:
+        return _HELD
+    return _AWAY * away.worth if away is not None else 0.0
+
+
+def _ending(stop: _Stop, rest: Rest | None, away: Rest | None, *, home: bool) -> list[str]:
+    """How a stretch ends, in words that its last bar bears out."""
+    if stop.held:
+        return ["end where all hold"]
+    if rest is not None:
+        return ["end with a full close in the key of their beginning" if rest.close else "end on the tonic of the key of their beginning"]
+    if away is not None and not home:
+        return [f"end {'with a full close' if away.close else 'on a tonic'}, though in another key"]
+    return ["end in the key of their beginning, though not on its tonic"] if home else []
+
+
+def _told(stop: _Stop, *, home: bool) -> list[str]:
+    """The same where no harmony is known: as the phrase says."""
+    if stop.held:
+        return ["end where all hold"]
+    if stop.close in FULL_CLOSE:
+        return ["end with a full close" + (" in the key of their beginning" if home else "")]
+    return ["end in the key of their beginning"] if home else []
 
 
 def _goes_on(inside: Sequence[Phrase], following: str) -> bool:

@@ -8,7 +8,7 @@ from reduce.arrange.arrangement import Frame, Request
 from reduce.arrange.desk import speed
 from reduce.arrange.explain import Ledger, bars_named
 from reduce.arrange.key import choose_key, home_key, key_name
-from reduce.arrange.length import choose_length, named_bars, tune_limits
+from reduce.arrange.length import choose_length, named_bars, rests_at, tune_limits
 from reduce.arrange.line import Tone, line_of
 from reduce.arrange.overrule import choice_decision, unfitting
 from reduce.arrange.rhythm_meter import choose_meter, rewritten
@@ -45,7 +45,7 @@ def framed(score: Score, texture: Texture, rules: Rules, request: Request, choic
         return _chosen(score, texture, rules, request, wishes, ledger)
     shared, alone = request.frame, _chosen(score, texture, rules, request, {}, Ledger()).frame
     ledger.extend(_told(score, texture, alone, shared, rules))
-    _, tune = _tune(score, texture, shared.first, shared.last)
+    _, tune = _tune(score, texture, shared.first, shared.last, shared.until)
     problems = _passed_over(wishes, texture, shared, score)
     return Framed(score=rewritten(score, shared.factor, shared.meters), frame=shared, tune=tune, problems=problems)
 
@@ -58,7 +58,8 @@ def _chosen(score: Score, texture: Texture, rules: Rules, request: Request, wish
     length = wishes["cut"].value if "cut" in wishes else request.bars or request.length
     first, last, decided = choose_length(score, texture, rules, length)
     ledger.extend(decided)
-    bars, tune = _tune(score, texture, first, last)
+    until = rests_at(score, texture, score.bars[first : last + 1]) if length in (None, "level") else score.bars[last].end
+    bars, tune = _tune(score, texture, first, last, until)
     pace = speed(score.tempos, score.resolution)(bars[0].start) * 60 / score.resolution
     factor, decided = choose_meter(score, rules, bars, tune, pace)
     ledger.extend(decided)
@@ -70,18 +71,18 @@ def _chosen(score: Score, texture: Texture, rules: Rules, request: Request, wish
     shift, steps, keys, decided = choose_key(score, texture, rules, key, tune, bars, request.passed)
     ledger.extend(decided)
     frame = Frame(
-        level=rules.level.title, first=first, last=last, factor=factor, meters=rules.level.meters, tempos=tempos,
+        level=rules.level.title, first=first, last=last, until=until, factor=factor, meters=rules.level.meters, tempos=tempos,
         shift=shift, steps=steps, keys=tuple(keys),
     )  # fmt: skip
     return Framed(score=score, frame=frame, tune=tune)
 
 
-def _tune(score: Score, texture: Texture, first: int, last: int) -> tuple[Sequence[Bar], tuple[Tone, ...]]:
+def _tune(score: Score, texture: Texture, first: int, last: int, until: int) -> tuple[Sequence[Bar], tuple[Tone, ...]]:
     """The bars, and the tune in them; only a cut takes the tail of another phrase off."""
     bars = score.bars[first : last + 1]
     lowest, highest = tune_limits(texture, bars)
     start = lowest if first else bars[0].start
-    end = highest if last < len(score.bars) - 1 else bars[-1].end
+    end = min(highest, until) if last < len(score.bars) - 1 else bars[-1].end
     return bars, led_line(score, texture.tune, start, end)
 
 

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 
 from reduce.arrange.excerpts import Stretch, stretches
 from reduce.arrange.parted_bars import last_part
+from reduce.arrange.resting import Resting
 from reduce.model.decision import Decision, Rejected
 from reduce.model.errors import UsageError
 from reduce.model.record import replace
@@ -96,6 +97,18 @@ def tune_limits(texture: Texture, bars: Sequence[Bar]) -> tuple[int, int]:
     first = [phrase.start for phrase in texture.phrases if bars[0].start <= phrase.start < bars[0].end]
     last = [phrase.end for phrase in texture.phrases if bars[-1].start < phrase.end < bars[-1].end]
     return (first[-1] if first else start), (last[-1] if last else end)
+
+
+def rests_at(score: Score, texture: Texture, bars: Sequence[Bar]) -> int:
+    """The tick at which an excerpt comes to rest in its last bar: where its tonic gives way to what is not played; else the bar's end."""
+    last = bars[-1]
+    if last.index == len(score.bars) - 1:
+        return last.end
+    phrased = any(last.start < phrase.end <= last.end for phrase in texture.phrases)
+    resting = Resting(score, texture)
+    lowest, highest = tune_limits(texture, bars)
+    rest = resting.rest(last, highest, resting.key(lowest), phrased=phrased)
+    return rest.until if rest is not None else last.end
 
 
 def _range(first: Bar, last: Bar) -> str:

@@ -1,0 +1,107 @@
+"""Where an excerpt comes to rest.
+
+Source: common practice of harmony books and of teachers' arrangements: a piece ends on its tonic, after the dominant, under a note of the
+tune that belongs to it; what begins something else after it is not played.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from random import Random
+
+from reduce.arrange.explain import Ledger
+from reduce.arrange.length import choose_length, rests_at
+from reduce.arrange.resting import Resting, at_rest, repeated, without_signs
+from reduce.model.score import Mark, Score
+from reduce.model.texture import Chord, LocalKey, Phrase, Texture
+from tests.arrange import lines
+from tests.arrange.test_length import piece, tune
+
+C = LocalKey(start=0, end=10_000, tonic=0, mode="major")
+
+
+def chord(start: int, end: int, root: int, quality: str = "major", bass: int | None = None) -> Chord:
+    return Chord(start=start, end=end, root=root, quality=quality, bass=root if bass is None else bass, tones=(root,))
+
+
+def song(*bars: str, chords: tuple[Chord, ...], phrases: tuple[Phrase, ...] = ()) -> tuple[Score, Texture]:
+    """A tune in quarters with its harmony, in C major."""
+    score, texture = tune(*bars)
+    return score, replace(texture, chords=chords, keys=(C,), phrases=phrases)
+
+
+def test_the_tune_rests_on_the_tonic_after_its_dominant() -> None:
+    """Law: tonic under a tonic is worth 1; under the third .85, under the fifth .7; in the first inversion four fifths of that."""
+    worth = {}
+    for note in "cegd":
+        score, texture = song("dddd", note * 4, chords=(chord(0, 4, 7), chord(4, 8, 0)))
+        rest = Resting(score, texture).rest(score.bars[1], 8, C)
+        worth[note] = round(rest.worth, 2) if rest else None
+    assert worth == {"c": 1.0, "e": 0.85, "g": 0.7, "d": None}
+    score, texture = song("dddd", "cccc", chords=(chord(0, 4, 7), chord(4, 8, 0, bass=4)))
+    rest = Resting(score, texture).rest(score.bars[1], 8, C)
+    assert rest is not None
+    assert (rest.at, rest.until, rest.worth, rest.close) == (4, 8, 0.8, True)
+
+
+def test_without_a_dominant_it_is_less_of_a_rest() -> None:
+    score, texture = song("aaaa", "cccc", chords=(chord(0, 4, 9, "minor"), chord(4, 8, 0)))
+    rest = Resting(score, texture).rest(score.bars[1], 8, C)
+    assert rest is not None
+    assert (rest.worth, rest.close) == (0.6, False)
+
+
+def test_minor_is_no_rest_in_a_major_piece() -> None:
+    """Law: a sounding minor third under the last note is the tonic of another key."""
+    score, texture = song("dddd", "cccc", chords=(chord(0, 4, 7), chord(4, 8, 0, "minor")))
+    third = replace(score.notes[4], id="third", midi=63)
+    assert Resting(replace(score, notes=(*score.notes[:4], third, *score.notes[4:])), texture).rest(score.bars[1], 8, C) is None
+    assert Resting(score, texture).rest(score.bars[1], 8, C) is not None  # an empty fifth may be either
+
+
+def test_a_running_tune_is_not_broken_off() -> None:
+    """Law: what comes within a beat of the last note belongs to it; what comes later may be left."""
+    score, texture = song("dddd", "cdef", chords=(chord(0, 4, 7), chord(4, 5, 0), chord(5, 8, 7)))
+    eighths = tuple(replace(n, onset=n.onset, duration=1) for n in score.notes)
+    assert Resting(replace(score, notes=eighths), texture).rest(score.bars[1], 8, C) is not None
+    quick = replace(score, resolution=2)  # the same ticks as eighths
+    assert Resting(quick, texture).rest(score.bars[1], 8, C) is None
+
+
+def test_the_excerpt_ends_on_its_tonic() -> None:
+    """Law: of two ends of phrases the one on the tonic in root position is chosen, and the reason says what the last bar has."""
+    bars = ["eddc", "eeee", "dddd", "cccc", "eeff", "gggg", "aaaa", "gggg", "eddc", "eeee", "dddd", "cccc", "ffff", "aaaa", "gfgf", "gggg"]
+    chance = Random(1)
+    bars += ["".join(chance.choices("abdfg", k=4)) for _ in range(24)]
+    places = [(4 * k, 4 * k + 4) for k in range(len(bars))]
+    roots = [0, 0, 7, 0, 0, 0, 5, 0, 0, 0, 7, 0, 5, 5, 2, 7] + [7, 2] * 12
+    chords = tuple(chord(start, end, root) for (start, end), root in zip(places, roots, strict=True))
+    phrases = tuple(Phrase(start=16 * k, end=16 * k + 16) for k in range(len(bars) // 4))
+    score, texture = song(*bars, chords=chords, phrases=phrases)
+    first, last, (told,) = choose_length(score, texture, lines.rules("first-year"), None)
+    assert (first, last) == (0, 11)
+    assert "end with a full close in the key of their beginning" in told.sentence
+
+
+def test_what_follows_the_close_is_not_played() -> None:
+    """Law: the last chord stands in root position to the bar's end; later notes and signs are left out, with a reason."""
+    chords = (chord(0, 4, 7), chord(4, 6, 0, bass=4), chord(6, 8, 5), chord(8, 12, 7))
+    score, texture = song("dddd", "ccff", "gggg", chords=chords, phrases=(Phrase(start=0, end=6), Phrase(start=6, end=12)))
+    score = replace(score, marks=tuple(Mark(kind="dynamic", part=0, staff=1, bar=1, onset=at, end=at, text="f") for at in (4, 6)))
+    until = rests_at(score, texture, score.bars[:2])
+    ledger = Ledger()
+    closed, gone = at_rest(score, texture, score.bars[1], until, ledger)
+    assert until == 6
+    assert [(c.start, c.end, c.root, c.bass) for c in closed.chords] == [(0, 4, 7, 7), (4, 8, 0, 0), (8, 12, 7, 7)]
+    assert sorted(gone) == ["n1-2", "n1-3"]
+    assert [mark.onset for mark in without_signs(score, until, 8).marks] == [4]
+    (told,) = ledger.decisions()
+    assert told.sentence == "Bar 2: nothing is played after the close, because what follows begins music that is not in this draft."
+
+
+def test_a_repeated_section_is_heard_twice() -> None:
+    bars = list(piece(12).bars)
+    bars[3] = replace(bars[3], repeat_end=2)
+    bars[5] = replace(bars[5], repeat_start=True)
+    bars[9] = replace(bars[9], repeat_end=2)
+    assert repeated(bars) == [(0, 3), (5, 9)]
