@@ -13,8 +13,9 @@ from reduce.analyse.ear import log_odds, shipped, trained
 from reduce.analyse.echoes import echoed
 from reduce.analyse.evidence import Evidence, measure
 from reduce.analyse.lines import Grid, Line, grid, outline
-from reduce.analyse.path import NOBODY, Costs, best_path
+from reduce.analyse.path import NOBODY, Costs
 from reduce.analyse.reasons import explained
+from reduce.analyse.restated import agreeing_path
 from reduce.analyse.signs import signs
 from reduce.analyse.streams import desks_of
 from reduce.analyse.themes import second_hearing
@@ -171,8 +172,9 @@ def melody(score: Score, streams: Sequence[Stream], seen: Survey, rules: Rules) 
     Returns:
         The leads (one a breath, so that each can be explained), and one decision for each.
     """
-    path = best_path(seen.worth, seen.doubled, 0.0, path_costs(rules), seen.breathing)
-    return explained(score, streams, seen, leads_of(score, seen, path, rules))
+    moments = rules.whole("melody.restated-bars.moments")
+    path, drawn = agreeing_path(score, seen.lines, seen.grid, seen.worth, seen.doubled, path_costs(rules), seen.breathing, moments)
+    return explained(score, streams, seen, leads_of(score, seen, path, rules), drawn)
 
 
 def leads_of(score: Score, seen: Survey, path: Any, rules: Rules) -> tuple[Lead, ...]:

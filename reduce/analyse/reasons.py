@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
 from reduce.model.decision import Decision, Rejected
@@ -56,16 +56,18 @@ SPOKEN: tuple[Spoken, ...] = (
 )
 MOVES = Spoken(of="", scale=1.0, topic="motion", words="it moves while the others hold", lack="holds meanwhile")
 RETURNS = Spoken(of="", scale=1.0, topic="theme", words="it brings back the theme of bar ", lack="does not have that theme")
+SAME = Spoken(of="", scale=1.0, topic="theme", words="the same notes are the tune in bar {}")
+_SAME = 4.0  # points
 _AT_ONCE = ("entries.bar", "first-line.before")  # true of the beginning of a lead, not of all of it
 _OF_WHO_STAYS = ("first-line.before",)
 _LEAST = 0.3  # points from which a reason is worth saying
 
 
 def explained(
-    score: Score, streams: Sequence[Stream], seen: Survey, leads: Sequence[Lead]
+    score: Score, streams: Sequence[Stream], seen: Survey, leads: Sequence[Lead], drawn: Mapping[int, int]
 ) -> tuple[tuple[Lead, ...], tuple[Decision, ...]]:
     """The leads with their strongest reasons written in, and one decision a lead: who has the tune, the two strongest
-    reasons, how sure it is, and who came second."""
+    reasons, how sure it is, and who came second.  ``drawn``: the bar (index) that settled who leads a beat, where another one did."""
     import numpy as np
 
     first_heard = _first_heard(seen)
@@ -73,7 +75,7 @@ def explained(
     spoken = [each for each in SPOKEN if each.of in features]
     measured = [np.ascontiguousarray(features[each.of].T) for each in spoken]
     reasons = [
-        _reasons(score, seen, lead, bool(place) and lead.stream == leads[place - 1].stream, first_heard, spoken, measured)
+        _reasons(score, seen, lead, bool(place) and lead.stream == leads[place - 1].stream, first_heard, spoken, measured, drawn)
         for place, lead in enumerate(leads)
     ]
     found = tuple(replace(lead, evidence=good[:4]) for lead, (good, _) in zip(leads, reasons, strict=True))
@@ -130,7 +132,14 @@ def bars_of(score: Score, lead: Lead) -> tuple[int, int]:
 
 
 def _reasons(
-    score: Score, seen: Survey, lead: Lead, stays: bool, first_heard: Any, spoken: Sequence[Spoken], measured: Any
+    score: Score,
+    seen: Survey,
+    lead: Lead,
+    stays: bool,
+    first_heard: Any,
+    spoken: Sequence[Spoken],
+    measured: Any,
+    drawn: Mapping[int, int],
 ) -> tuple[tuple[tuple[str, float], ...], str]:
     """Reasons with their points, and what the runner-up lacks most.
 
@@ -144,6 +153,7 @@ def _reasons(
         first_heard: by `_first_heard`.
         spoken: what may be said.
         measured: what ``spoken`` names, [stream, beat].
+        drawn: the bar (index) that settled who leads a beat, where another one did.
     """
     first, last = seen.grid.at(lead.start), seen.grid.at(lead.end - 1) + 1
     rival = lead.runner_up
@@ -162,6 +172,9 @@ def _reasons(
     if bar:
         shared = rival is not None and _earlier(score, seen, rival, lead, first_heard) != ""
         found.append((1.0 if shared else 3.0, replace(RETURNS, words=RETURNS.words + bar, lack="" if shared else RETURNS.lack)))
+    model = next((drawn[beat] for beat in range(first, last) if beat in drawn), None)
+    if model is not None:
+        found.append((_SAME, replace(SAME, words=SAME.words.format(score.bars[model].number))))
     found = sorted((each for each in found if each[0] >= _LEAST), key=lambda each: -each[0])
     for_it = next((each for each in found if not each[1].against), None)
     ranked = found if for_it is None else [for_it, *(each for each in found if each is not for_it)]

@@ -64,13 +64,14 @@ class Desk:
     def _octaves(self) -> dict[int, int]:
         """Semitones from sound to reading octave of the parts that are read an octave away.
 
+        Brass are not among them: the octave of a horn in C is its crook's, as the fifth is of one in F.
         A part without a transposition all of whose notes could be written as they are stands as it is read (common in old scores).
         """
         known = self.rules.instruments
         out: dict[int, int] = {}
         for part in self.score.parts:
             instrument = known.get(part.instrument)
-            if instrument is None or abs(instrument.chromatic) != OCTAVE:
+            if instrument is None or instrument.family == "brass" or abs(instrument.chromatic) != OCTAVE:
                 continue
             move = -instrument.chromatic
             keys = (
