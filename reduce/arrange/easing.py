@@ -11,6 +11,7 @@ from dataclasses import field
 from itertools import groupby
 
 from reduce.arrange.explain import Ledger, and_list, bars_named
+from reduce.arrange.tempo import counted, spoken
 from reduce.hands.report import BarLoad, Report
 from reduce.model.decision import Decision, Rejected
 from reduce.model.level import Level
@@ -222,10 +223,12 @@ def _tempo_told(ledger: Ledger, before: tuple[Tempo, ...], after: tuple[Tempo, .
     if not old or not new or new >= old:
         return
     told = ledger.taken("tempo-1")
-    unit = told.unit if told is not None and told.unit else "quarters a minute"
-    spoken = unit.replace("halfs", "halves")
-    per = told.limit / old if told is not None and told.limit else 1.0
-    source = told.measured if told is not None and told.measured else old * per
+    mark = next(t for t in after if t.quarters)
+    value, dots, beat = counted(mark, bars[0].meter, new)
+    unit = spoken(value, dots) + "s a minute"
+    named = unit.replace("halfs", "halves")
+    per = 1 / beat
+    source = told.measured * _beat_of(told.unit) / beat if told is not None and told.measured else old * per
     strict = " or stand at it with something else" if level.at_limit_per_bar <= 1 else ""
     ledger.add(
         Decision(
@@ -236,7 +239,7 @@ def _tempo_told(ledger: Ledger, before: tuple[Tempo, ...], after: tuple[Tempo, .
             weight="big",
             certainty=0.8,
             sentence=(
-                f"The tempo is {new * per:.0f} {spoken} instead of {source:.0f}, because at {old * per:.0f} some bars pass this level's "
+                f"The tempo is {new * per:.0f} {named} instead of {source:.0f}, because at {old * per:.0f} some bars pass this level's "
                 f"{level.notes_per_second_both:g} notes a second{strict}; the piece loses some drive."
             ),
             rule="easing.tempo",
@@ -247,6 +250,11 @@ def _tempo_told(ledger: Ledger, before: tuple[Tempo, ...], after: tuple[Tempo, .
             rejected=(Rejected(f"{old * per:g} a minute", "too fast for the level"),),
         )
     )
+
+
+def _beat_of(unit: str) -> float:
+    """The quarters in the note value that a tempo was told in."""
+    return {"eighths": 0.5, "dotted quarters": 1.5, "halfs": 2.0, "dotted halfs": 3.0}.get(unit.removesuffix(" a minute"), 1.0)
 
 
 def _runs(ease: Mapping[int, int]) -> list[tuple[tuple[int, int], int]]:

@@ -34,14 +34,44 @@ def choose_tempo(score: Score, rules: Rules, bars: Sequence[Bar]) -> tuple[tuple
     first = before[-1] if before else Tempo(onset=start, quarters=None)
     if first.quarters is None and numbered and not first.text:
         first = replace(first, quarters=numbered[-1].quarters)
-    marks = [replace(first, onset=start), *inside]
     meter = bars[0].meter
+    marks = [replace(first, onset=start), *inside]
     source = [mark.quarters or read_words(mark.text, meter.beat_ticks(12) / 12 if meter.compound else 1.0) for mark in marks]
     known = [speed for speed in source if speed]
     main = source[0] or (known[0] if known else FALLBACK)
-    level, step = rules.level, rules.number("tempo.mark.step")
+    step = rules.number("tempo.mark.step")
     share = rules.number("tempo.mark.keep-proportion")
-    beat = felt_beat(marks[0], meter, main)
+    least, most, beat = _bounds(marks[0], meter, main, rules)
+    chosen = _inside(main, least, most, step * beat)
+    out = []
+    for mark, speed in zip(marks, source, strict=True):
+        if mark is marks[0]:
+            unit, dots = (mark.unit, mark.dots) if mark.quarters else counted(mark, meter, chosen)[:2]
+            out.append(replace(mark, quarters=chosen, unit=unit, dots=dots))
+        elif speed is None:
+            out.append(replace(mark, quarters=None))
+        else:
+            kept = chosen * speed / main if chosen == main else chosen * (speed / main) ** share
+            low, high, own = _bounds(mark, meter, speed, rules)  # each mark in its own beat
+            kept = _inside(kept, low, high, step * own)
+            out.append(replace(mark, quarters=max(kept, chosen) if speed >= main else min(kept, chosen)))
+    out = [_by_quarters(mark, meter, rules) for mark in out]
+    words = next((text for mark in marks if (text := _plain_words(mark.text))), "")
+    return tuple(out), (_told(words, main, chosen, bool(source[0]), bool(marks[0].quarters), bars, rules, out[0]),)
+
+
+def _by_quarters(mark: Tempo, meter: Meter, rules: Rules) -> Tempo:
+    """A mark counted in quarters: for a beginner, and for who reads alla breve in quarters (its metre is written so)."""
+    level = rules.level
+    alla_breve = mark.unit == "half" and not mark.dots and bool(level.meters) and "2/2" not in level.meters
+    plain = meter.unit == 4 and (alla_breve or level.eighths != "free") and mark.unit in ("half", "whole")
+    return replace(mark, unit="quarter", dots=0) if plain else mark
+
+
+def _bounds(mark: Tempo, meter: Meter, speed: float, rules: Rules) -> tuple[float, float, float]:
+    """The slowest and the fastest tempo of the level in quarters a minute, counted in the beat of a mark, and that beat in quarters."""
+    level = rules.level
+    beat = felt_beat(mark, meter, speed)
     most = level.tempo_max * beat
     leeway = rules.number("rhythm.pace.leeway")
     if beat > 1.5:  # felt in halves or in whole bars: the quarters themselves must stay in hand
@@ -50,18 +80,22 @@ def choose_tempo(score: Score, rules: Rules, bars: Sequence[Bar]) -> tuple[tuple
             most = min(most, level.tempo_max, 30 * level.notes_per_second_one * leeway)
     elif level.eighths != "never":  # beginners' eighths stay inside one hand's speed
         most = min(most, 30 * level.notes_per_second_one * leeway * max(1.0, beat))
-    least = min(level.tempo_min * beat, most)
-    chosen = _inside(main, least, most, step * beat)
-    out = []
-    for mark, speed in zip(marks, source, strict=True):
-        if speed is None and mark is not marks[0]:
-            out.append(replace(mark, quarters=None))
-            continue
-        ratio = (speed or main) / main
-        kept = chosen if mark is marks[0] else chosen * ratio if chosen == main else chosen * ratio**share
-        out.append(replace(mark, quarters=_inside(kept, least, most, step * beat)))
-    words = next((text for mark in marks if (text := _plain_words(mark.text))), "")
-    return tuple(out), (_told(words, main, chosen, bool(source[0]), bool(marks[0].quarters), bars, rules, beat),)
+    return min(level.tempo_min * beat, most), most, beat
+
+
+_UNITS = {0.5: ("eighth", 0), 1.5: ("quarter", 1), 2.0: ("half", 0), 3.0: ("half", 1)}
+
+
+def counted(mark: Tempo, meter: Meter, quarters: float) -> tuple[str, int, float]:
+    """The note value that a speed is counted in, its dots, and how many quarters it has."""
+    beat = felt_beat(mark, meter, quarters)
+    unit, dots = _UNITS.get(beat, ("quarter", 0))
+    return unit, dots, beat if beat in _UNITS else 1.0
+
+
+def spoken(unit: str, dots: int) -> str:
+    """A note value in words."""
+    return "dotted " * dots + unit
 
 
 def shown(tempos: Sequence[Tempo], source: Sequence[Tempo], meter: Meter) -> tuple[Tempo, ...]:
@@ -76,8 +110,7 @@ def shown(tempos: Sequence[Tempo], source: Sequence[Tempo], meter: Meter) -> tup
     for place, tempo in enumerate(tempos):
         own = (tempo.onset, tempo.quarters) in known or (place == 0 and tempo.quarters in played)
         if tempo.sounding and tempo.quarters and not own and (place == 0 or read_words(tempo.text) is not None):
-            beat = felt_beat(tempo, meter, tempo.quarters)
-            unit, dots = {0.5: ("eighth", 0), 1.5: ("quarter", 1), 2.0: ("half", 0), 3.0: ("half", 1)}.get(beat, ("quarter", 0))
+            unit, dots, _ = counted(tempo, meter, tempo.quarters)
             tempo = replace(tempo, sounding=False, unit=unit, dots=dots)
         out.append(tempo)
     return tuple(out)
@@ -105,9 +138,9 @@ def _plain_words(text: str) -> str:
     return re.sub(r"[\[(].*?[\])]|[=♩♪]\s*\d*|\s+", " ", text).strip()
 
 
-def _told(words: str, main: float, chosen: float, read: bool, numbered: bool, bars: Sequence[Bar], rules: Rules, beat: float) -> Decision:
-    unit = {0.5: "eighth", 1.0: "quarter", 1.5: "dotted quarter", 2.0: "half", 3.0: "dotted half"}.get(beat, "quarter")
-    beat = beat if unit != "quarter" else 1.0
+def _told(words: str, main: float, chosen: float, read: bool, numbered: bool, bars: Sequence[Bar], rules: Rules, mark: Tempo) -> Decision:
+    value, dots, beat = counted(mark, bars[0].meter, chosen)
+    unit = spoken(value, dots)
     name = words or "no tempo word"
     source = f"{name}, {unit} = {main / beat:.0f}" if read and numbered else f"{name}, read as about {unit} = {main / beat:.0f}"
     if not read:

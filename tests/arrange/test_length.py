@@ -248,3 +248,30 @@ def test_a_chosen_speed_is_printed_though_the_source_only_plays_one() -> None:
     assert shown((played,), (played,), FOUR) == (played,)
     (dotted,) = shown((slower,), (played,), Meter((6,), 8))
     assert (dotted.unit, dotted.dots) == ("quarter", 1)
+
+
+def test_each_tempo_is_weighed_in_its_own_beat() -> None:
+    """Common practice: a slow introduction counted in eighths does not hold back an allegro counted in halves."""
+    alla_breve = Meter((2,), 2)
+    bars = tuple(Bar(index=i, number=str(i + 1), start=4 * i, length=4, meter=alla_breve, key=Key(0)) for i in range(8))
+    tempos = (Tempo(onset=0, quarters=44.0, text="Adagio", unit="eighth"), Tempo(onset=16, quarters=224.0, text="Allegro", unit="half"))
+    out, _ = choose_tempo(Score(resolution=1, bars=bars, tempos=tempos), lines.rules("late-intermediate"), bars)
+    assert [(mark.quarters, mark.unit) for mark in out] == [(44.0, "eighth"), (224.0, "half")]
+
+
+def test_the_log_counts_as_the_page_does() -> None:
+    """Law: who reads alla breve in quarters finds quarters on the page and in the reason.
+
+    A tempo that nobody wrote is counted in the metre's beat.
+    """
+    bars = piece(8).bars
+    (mark,), (told,) = choose_tempo(
+        Score(resolution=1, bars=bars, tempos=(Tempo(onset=0, quarters=264.0, text="Allegro", unit="half"),)),
+        lines.rules("first-year"),
+        bars,
+    )
+    assert (mark.unit, told.unit) == ("quarter", "quarters a minute")
+    assert told.sentence.startswith(f"Tempo proposed: quarter = {mark.quarters:.0f}")
+    nine = (Bar(index=0, number="1", start=0, length=9, meter=Meter((9,), 8), key=Key(0)),)
+    (mark,), _ = choose_tempo(Score(resolution=2, bars=nine), lines.rules("advanced"), nine)
+    assert (mark.unit, mark.dots, mark.quarters) == ("quarter", 1, 96.0)
