@@ -326,7 +326,7 @@ def _explain(parts: Sequence[Section], bars: Sequence[Bar], rules: Rules, quarte
     for order, part in enumerate(parts, 1):
         first, last = bars[part.first], bars[part.last]
         where = f"Bar {first.number}" if part.first == part.last else f"Bars {first.number}–{last.number}"
-        source = SOURCE_WORDS.get(part.source, part.source.replace("-", " "))
+        source = "" if part.source == "other" else SOURCE_WORDS.get(part.source, part.source.replace("-", " "))
         wanted = rules.values.get(f"accompaniment.instead-of.{part.source}", ())
         better = [SPOKEN[name] for name in wanted if name in SPOKEN] if isinstance(wanted, tuple) else []
         better = better[: better.index(SPOKEN[part.figure])] if SPOKEN[part.figure] in better else better
@@ -335,7 +335,7 @@ def _explain(parts: Sequence[Section], bars: Sequence[Bar], rules: Rules, quarte
         if part.hers:
             reason = ", as the arranger chose"
         elif not source:
-            reason = ", because the orchestra has no figure of its own here"
+            reason = ", because the orchestra has no single figure here"
         elif part.figure == part.source:
             reason = f", as in the orchestra's {source}"
         elif refused:

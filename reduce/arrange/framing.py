@@ -8,7 +8,7 @@ from reduce.arrange.arrangement import Frame, Request
 from reduce.arrange.desk import speed
 from reduce.arrange.explain import Ledger, bars_named
 from reduce.arrange.key import choose_key, home_key, key_name
-from reduce.arrange.length import choose_length, named_bars, rests_at, tune_limits
+from reduce.arrange.length import choose_length, named_bars, rests_at, section_begins, tune_limits
 from reduce.arrange.line import Tone, line_of
 from reduce.arrange.overrule import choice_decision, unfitting
 from reduce.arrange.rhythm_meter import choose_meter, rewritten
@@ -81,7 +81,7 @@ def _tune(score: Score, texture: Texture, first: int, last: int, until: int) -> 
     """The bars, and the tune in them; only a cut takes the tail of another phrase off."""
     bars = score.bars[first : last + 1]
     lowest, highest = tune_limits(texture, bars)
-    start = lowest if first else bars[0].start
+    start = bars[0].start if section_begins(score, bars[0]) else lowest
     end = min(highest, until) if last < len(score.bars) - 1 else bars[-1].end
     return bars, led_line(score, texture.tune, start, end)
 

@@ -66,9 +66,9 @@ class Weighed:
         )
 
     def gain(self, other: Weighed) -> str:
-        """What this key brings against another one, in words."""
+        """What this key brings against another one, in words; accidentals only against a signature that the level reads."""
         counts = (
-            ("accidentals in the tune", other.accidentals, self.accidentals),
+            ("accidentals in the tune", other.accidentals if not other.beyond else self.accidentals, self.accidentals),
             ("ledger lines", other.ledger, self.ledger),
             ("positions with the thumb on a black key", other.black_thumbs, self.black_thumbs),
         )

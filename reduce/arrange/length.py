@@ -99,6 +99,18 @@ def tune_limits(texture: Texture, bars: Sequence[Bar]) -> tuple[int, int]:
     return (first[-1] if first else start), (last[-1] if last else end)
 
 
+def section_begins(score: Score, bar: Bar) -> bool:
+    """Whether the piece, or a section of it, begins with a bar: what sounds in it is no tail of what came before.
+
+    A section begins at a double bar or a repeat sign, and with another metre or tempo.
+    """
+    if not bar.index:
+        return True
+    before = score.bars[bar.index - 1]
+    signs = bar.repeat_start or before.repeat_end or before.barline in ("light-light", "light-heavy") or before.meter != bar.meter
+    return bool(signs) or any(tempo.onset == bar.start and tempo.text for tempo in score.tempos)
+
+
 def rests_at(score: Score, texture: Texture, bars: Sequence[Bar]) -> int:
     """The tick at which an excerpt comes to rest in its last bar: where its tonic gives way to what is not played; else the bar's end."""
     last = bars[-1]

@@ -320,7 +320,8 @@ def _explain(
         )
     if hook.lengths:
         kept = all(cell.shape not in written for found in places.values() for cell in found if cell.bar in hook.bars)
-        what = "kept as it is" if kept else "simplified the same way everywhere"
+        what = "kept as it is, because" if kept else "simplified the same way everywhere, so that"
+        known = "listeners know the piece by it" if kept else "listeners still know the piece by it"
         decisions.insert(
             0,
             Decision(
@@ -328,8 +329,7 @@ def _explain(
                 kind="rhythm",
                 bars=(hook.bars[0], hook.bars[-1]),
                 sentence=f"The theme's rhythm{hook.words and f' ({hook.words})'}, in {len(hook.bars)} bars from bar "
-                f"{printed[hook.bars[0]]} on, is {what}, "
-                "because listeners know the piece by it.",
+                f"{printed[hook.bars[0]]} on, is {what} {known}.",
                 hand="right",
                 weight="big" if not kept else "medium",
                 rule="rhythm.signature",

@@ -8,8 +8,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 from fractions import Fraction
 
+from reduce.arrange.explain import and_list
 from reduce.arrange.line import Tone
-from reduce.arrange.parted_bars import parts_of
+from reduce.arrange.parted_bars import parent, parts_of
 from reduce.model.decision import Decision, Rejected
 from reduce.model.record import dataclass, replace
 from reduce.model.rules import Rules
@@ -157,7 +158,9 @@ def _in_the_score(bars: Sequence[Bar]) -> tuple[str, str]:
     meter = next((bar.meter for bar in bars if not bar.pickup), bars[0].meter)
     count = parts_of(bars)
     words = {2: "two", 3: "three", 4: "four"}.get(count, str(count))
-    return f"{sum(meter.beats) * count}/{meter.unit}", f" each bar as {words} (5 and 5b)," if count > 1 else ""
+    whole = next((place for place, bar in enumerate(bars) if not bar.pickup and not parent(bar.number)), 0)
+    numbers = [bar.number for bar in bars[whole : whole + count]]
+    return f"{sum(meter.beats) * count}/{meter.unit}", f" each bar as {words} ({and_list(numbers)})," if count > 1 else ""
 
 
 def _common_time(bars: Sequence[Bar], rules: Rules) -> Decision:

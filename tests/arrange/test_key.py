@@ -67,6 +67,13 @@ def test_the_log_shows_the_keys_that_were_weighed() -> None:
     assert all("accidentals in the tune" in row.why and "price" in row.why for row in decisions[0].rejected)
 
 
+def test_flats_of_a_signature_that_is_not_read_are_no_accidentals_in_the_reason() -> None:
+    """A teacher counts accidentals against the signature; where the level cannot print it there is nothing to count against."""
+    (_, _, _, (sentence,)) = chosen(IN_A_FLAT, "first-year", "auto")
+    assert "because four flats exceed this level (one)" in sentence
+    assert "accidentals" not in sentence
+
+
 def test_no_bar_exceeds_the_level_even_where_the_piece_modulates() -> None:
     """Law of --key auto: every bar's signature is inside the level, whatever the sections do."""
     bars = tuple(

@@ -7,7 +7,7 @@ from dataclasses import replace
 import pytest
 
 from reduce.arrange.excerpts import stretches
-from reduce.arrange.length import choose_length, closed, named_bars, tune_limits
+from reduce.arrange.length import choose_length, closed, named_bars, section_begins, tune_limits
 from reduce.arrange.returns import Return, held_by_all, returns_of, within_return
 from reduce.arrange.tempo import choose_tempo, read_words, shown
 from reduce.model.errors import UsageError
@@ -193,6 +193,15 @@ def test_upbeats_belong_to_their_phrases() -> None:
     """The tail of the phrase before and the upbeat to the one after are not played."""
     texture = Texture(phrases=(Phrase(start=0, end=7), Phrase(start=7, end=23), Phrase(start=23, end=40)))
     assert tune_limits(texture, piece(10).bars[1:6]) == (7, 23)
+
+
+def test_a_section_begins_with_its_first_note() -> None:
+    """Law: after a double bar, or at a new tempo, the downbeat is the new section's, even where a phrase before it ends on it."""
+    score = piece(4, tempos=(Tempo(onset=0, quarters=44.0, text="Adagio"), Tempo(onset=8, quarters=112.0, text="Allegro")))
+    assert [section_begins(score, bar) for bar in score.bars] == [True, False, True, False]
+    bars = list(score.bars)
+    bars[2] = replace(bars[2], barline="light-light")
+    assert section_begins(replace(score, bars=tuple(bars)), bars[3])
 
 
 def tempo(quarters: float | None, level: str, text: str = "", meter: Meter = FOUR, **more: object) -> tuple[float | None, str]:

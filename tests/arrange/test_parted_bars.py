@@ -79,4 +79,4 @@ def test_the_parts_are_doubled_and_the_score_s_metre_is_named() -> None:
     score, _ = parted(siciliana(6), (), BEGINNERS)
     factor, decisions = choose_meter(score, lines.rules("first-year"), score.bars, (), 60.0)
     assert str(rewritten(score, factor, BEGINNERS).bars[0].meter) == "3/4"
-    assert decisions[0].sentence.startswith("Written in 3/4 instead of 6/8, each bar as two (5 and 5b), every value doubled, because")
+    assert decisions[0].sentence.startswith("Written in 3/4 instead of 6/8, each bar as two (1 and 1b), every value doubled, because")
