@@ -312,6 +312,8 @@ def _hands(desk: Desk, tune: tuple[Tone, ...], boundaries: Sequence[int], ledger
     prices = Prices(
         left=rules.number(f"{rule}.left"),
         switch=rules.number(f"{rule}.switch"),
+        quick=rules.number(f"{rule}.quick"),
+        quarter=desk.score.resolution,
         move=rules.number(f"{rule}.move"),
         shift=rules.number(f"{rule}.shift"),
     )

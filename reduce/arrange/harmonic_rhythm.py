@@ -27,7 +27,8 @@ def thin(
     Source: common practice; the numbers by level are those of the level files.
 
     ``bars`` and ``chords`` on the same ticks; ``resolution`` ticks to the quarter-note; where ``pace`` tells the ticks a second, a bar has
-    no more chords than one in each ``seconds``, but always the chords of a close.  Unchanged chords keep their record.
+    no more chords than one in each ``seconds``.  Both chords of a close stay, also where a level has one a bar: a dominant that is left out
+    makes the close wrong.  Unchanged chords keep their record.
     """
     if per_bar < 1 or not chords:
         return chords
@@ -41,9 +42,12 @@ def thin(
         while stop < len(chords) and chords[stop].start < bar.end:
             stop += 1
         most = per_bar
+        closes = sum(each in closing for each in range(place, stop))
         if pace is not None and seconds > 0:
-            closes = sum(each in closing for each in range(place, stop))
             most = min(per_bar, max(1, closes, int(bar.length / pace(bar.start) / seconds)))
+        beat = bar.meter.beat_ticks(resolution)
+        if closes == 2 and all(min(chords[each].end, bar.end) - chords[each].start >= beat for each in range(place, stop) if each in closing):
+            most = max(most, 2)  # a close is two chords, whatever the level changes elsewhere
         here = _inversions_joined(chords, range(place, stop), most)
         chosen = sorted(sorted(here, key=lambda each: (-_weight(chords[each], bar, resolution, each in closing), each))[:most])
         for each in chosen:

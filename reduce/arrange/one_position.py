@@ -24,11 +24,13 @@ _HANDS_MEET = 60  # the left hand's highest key in a shared tune: middle C, the 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Prices:
-    """What sharing a tune costs: ``left`` per note in the left hand, ``switch`` per change of hands, ``move`` of a hand inside a phrase
-    and ``shift`` of one where a phrase begins or after a rest."""
+    """What sharing a tune costs: ``left`` per note in the left hand, ``switch`` per change of hands, ``quick`` more for one after a note
+    shorter than ``quarter`` ticks, ``move`` of a hand inside a phrase and ``shift`` of one where a phrase begins or after a rest."""
 
     left: float
     switch: float
+    quick: float = 0.0
+    quarter: int = 0
     move: float
     shift: float
 
@@ -73,13 +75,14 @@ def _shared(tune: tuple[tuple[int, int, int], ...], starts: frozenset[int], span
     total = by_midi[tune[0][2]]
     back: list[list[int]] = []
     other = [i ^ 1 for i in range(len(states))]  # the same positions, the other hand
-    for (_, end, _), (onset, _, midi) in pairwise(tune):
+    for (before, end, _), (onset, _, midi) in pairwise(tune):
         own = by_midi[midi]
+        switch = prices.switch + (prices.quick if onset - before < prices.quarter else 0.0)
         best = min(range(len(states)), key=total.__getitem__)
         moved = total[best] + (prices.shift if onset in starts or onset > end else prices.move)
         fresh, choice = [], []
         for i, price in enumerate(own):
-            stay, crossed = total[i], total[other[i]] + prices.switch
+            stay, crossed = total[i], total[other[i]] + switch
             if stay <= crossed and stay <= moved:
                 fresh.append(stay + price)
                 choice.append(i)

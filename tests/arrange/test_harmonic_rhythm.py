@@ -81,3 +81,12 @@ def test_changes_come_with_the_beat() -> None:
     """A chord an eighth after the beat waits for the next one, a sixteenth after it comes with it; common practice in beginners' pieces."""
     assert told((chord(0, 2, 7), chord(2, 16, 0), chord(16, 32, 5)), 2) == [(0, 4, 7, 7), (4, 16, 0, 0), (16, 32, 5, 5)]
     assert told((chord(0, 9, 7), chord(9, 16, 0), chord(16, 32, 5)), 2) == [(0, 8, 7, 7), (8, 16, 0, 0), (16, 32, 5, 5)]
+
+
+def test_a_close_in_one_bar_keeps_its_dominant() -> None:
+    """Law: one chord a bar, but a close is two; not where one of them is shorter than a beat.  Source: common practice of harmony."""
+    phrase = (Phrase(start=0, end=32, cadence="authentic"),)
+    chords = (chord(0, 16, 0), chord(16, 20, 5), chord(20, 24, 7), chord(24, 32, 0))
+    assert [each[2] for each in told(chords, 1, phrase)] == [0, 7, 0]
+    brief = (chord(0, 16, 0), chord(16, 22, 5), chord(22, 24, 7), chord(24, 32, 0))
+    assert [each[2] for each in told(brief, 1, phrase)] == [0]

@@ -46,3 +46,11 @@ def test_positions_hold_what_they_promise(keys: list[int]) -> None:
 
 def test_a_sixth_on_white_keys() -> None:
     assert [69, 71] == [position(60, SIXTH), position(62, SIXTH)]
+
+
+def test_the_tune_is_not_thrown_from_hand_to_hand() -> None:
+    """Law: after a note shorter than a quarter the other hand gets nothing; after a longer one it may (common practice of methods)."""
+    for tune, given_away in (("c5:4 e4 g3 e4 | c5:4 g3 e4 c5", True), ("c5:8 e4 g3 e4 c5 g3 e4 c5", False)):
+        piece = lines.score(f"meter 4/4\nkey C major\nOboe | {tune} |\n")
+        patient = Prices(left=0.35, switch=0.5, quick=4.0, quarter=piece.resolution, move=4.0, shift=1.2)
+        assert any(shared(lines.line(piece), {0}, SIXTH, 43, patient)) is given_away
