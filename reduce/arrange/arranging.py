@@ -27,8 +27,8 @@ from reduce.arrange.line import Tone
 from reduce.arrange.marks import merge_marks
 from reduce.arrange.marks_articulation import articulate
 from reduce.arrange.marks_colour import Event, colour
-from reduce.arrange.octaves import Compass, placed, shifted
-from reduce.arrange.one_position import Prices, shared
+from reduce.arrange.octaves import Compass, lowest_read, placed, shifted
+from reduce.arrange.one_position import Prices, shared, too_deep
 from reduce.arrange.one_position import told as told_shared
 from reduce.arrange.ornaments import dress_ornaments
 from reduce.arrange.overrule import overruled, unfitting, where
@@ -305,10 +305,12 @@ def _realised(plan: _Plan, state: Relief, ledger: Ledger, patience: float) -> _F
 
 
 def _hands(desk: Desk, tune: tuple[Tone, ...], boundaries: Sequence[int], ledger: Ledger) -> tuple[bool, ...]:
-    """Whether the left hand has each note of the tune: at levels that share it between hands that stay."""
+    """Whether the left hand has each note of the tune: where hands that stay share it, or where it is too low for the right one's staff."""
     rules, rule = desk.rules, "placement.shared-tune"
     if rules.level.order > rules.whole(f"{rule}.up-to-level"):
-        return (False,) * len(tune)
+        hands = too_deep(tune, lowest_read(rules.level.ledger_max), desk.score.resolution)
+        told_shared(tune, hands, desk.bars, ledger, rules, deep=True)
+        return hands
     prices = Prices(
         left=rules.number(f"{rule}.left"),
         switch=rules.number(f"{rule}.switch"),
@@ -354,6 +356,8 @@ def _tune_placed(desk: Desk, tune: tuple[Tone, ...], boundaries: Sequence[int], 
         seam=rules.number("placement.tune-octave.seam"),
         tear=rules.number("placement.tune-octave.tear"),
         leap=rules.numbers("placement.tune-octave.leap")[level.order - 1],
+        beyond=rules.numbers("placement.tune-octave.beyond")[level.order - 1],
+        staff_low=lowest_read(level.ledger_max),
     )
     home = desk.homes(tune)
     shifts = placed(tune, starts_after_rest(tune, boundaries), compass, home=home)

@@ -46,7 +46,9 @@ def thin(
         if pace is not None and seconds > 0:
             most = min(per_bar, max(1, closes, int(bar.length / pace(bar.start) / seconds)))
         beat = bar.meter.beat_ticks(resolution)
-        if closes == 2 and all(min(chords[each].end, bar.end) - chords[each].start >= beat for each in range(place, stop) if each in closing):
+        if closes == 2 and all(
+            min(chords[each].end, bar.end) - chords[each].start >= beat for each in range(place, stop) if each in closing
+        ):
             most = max(most, 2)  # a close is two chords, whatever the level changes elsewhere
         here = _inversions_joined(chords, range(place, stop), most)
         chosen = sorted(sorted(here, key=lambda each: (-_weight(chords[each], bar, resolution, each in closing), each))[:most])

@@ -10,11 +10,18 @@ from reduce.model.record import dataclass
 _NEVER = 10_000.0
 
 
+def lowest_read(ledger_lines: int) -> int:
+    """The lowest natural key (MIDI) that so many ledger lines below the treble staff hold, the space under the last one included."""
+    octave, step = divmod(29 - 2 * ledger_lines, 7)  # staff places from C0; D4 hangs below the staff itself
+    return 12 * (octave + 1) + (0, 2, 4, 5, 7, 9, 11)[step]
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Compass:
     """Where a line may lie and where it lies well (MIDI), with the prices of moving it.
 
     ``octave`` price per octave and note away from the source, ``outside`` per semitone and note beyond the easy compass,
+    ``beyond`` more for each note below ``staff_low``, the last that the level's ledger lines under the staff hold,
     ``seam`` for changing the placement where a phrase begins, ``tear`` for changing it inside a phrase,
     ``leap`` per semitone beyond an octave from one
     note to the next, ``near`` per note that comes closer than ``clearance`` semitones to the line in ``fence``.
@@ -29,6 +36,8 @@ class Compass:
     seam: float
     tear: float
     leap: float = 0.0
+    beyond: float = 0.0
+    staff_low: int = 0
     near: float = 0.0
     clearance: int = 0
     shifts: tuple[int, ...] = (-24, -12, 0, 12, 24)
@@ -71,6 +80,8 @@ def placed(
                 price += compass.outside * (compass.easy_low - key)
             elif key > compass.easy_high:
                 price += compass.outside * (key - compass.easy_high)
+            if key < compass.staff_low:
+                price += compass.beyond
             if not compass.lowest <= key <= compass.highest:
                 price += _NEVER + 10 * max(compass.lowest - key, key - compass.highest)
             if free is not None and not free[0] + compass.clearance <= key <= free[1] - compass.clearance:

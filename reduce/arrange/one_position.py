@@ -102,6 +102,23 @@ def _shared(tune: tuple[tuple[int, int, int], ...], starts: frozenset[int], span
     return tuple(reversed(hands))
 
 
+def too_deep(tune: Sequence[Tone], floor: int, quarter: int) -> tuple[bool, ...]:
+    """Whether the left hand has each tone of a tune that is else the right hand's: what lies below ``floor`` (MIDI), run by run.
+
+    The hands change only after a note of a ``quarter`` (ticks) or a rest, so that a run in between stays where it is.
+    """
+    hands = [tone.midi < floor for tone in tune]
+    first = 0
+    for index in range(1, len(tune) + 1):
+        if index < len(tune) and hands[index] == hands[first]:
+            continue
+        joints = [(tune[at - 1], tune[at]) for at in (first, index) if 0 < at < len(tune)]
+        if hands[first] and any(after.onset - before.onset < quarter for before, after in joints):
+            hands[first:index] = [False] * (index - first)
+        first = index
+    return tuple(hands)
+
+
 def seated(
     candidates: Sequence[Mapping[int, float]], span: float, lowest: int, highest: int, move: float, top: int = 127
 ) -> list[tuple[int, tuple[int, int]]]:
@@ -132,8 +149,14 @@ def seated(
     return [(picks[k][place][1], windows[place]) for k, place in enumerate(reversed(path))]
 
 
-def told(tune: Sequence[Tone], hands: Sequence[bool], bars: Sequence[Bar], ledger: Ledger, rules: Rules) -> None:
-    """One decision for each run of bars in which the left hand has notes of the tune."""
+def told(tune: Sequence[Tone], hands: Sequence[bool], bars: Sequence[Bar], ledger: Ledger, rules: Rules, *, deep: bool = False) -> None:
+    """One decision for each run of bars in which the left hand has notes of the tune; ``deep``: too low for the right one's staff."""
+    moves, lines = rules.level.moves_per_8_bars, rules.level.ledger_max
+    because = (
+        f"under the right hand's staff they would need more than {lines} ledger line{'s' if lines != 1 else ''}"
+        if deep
+        else f"both hands then stay in position (this level moves {moves} time{'s' if moves != 1 else ''} in eight bars)"
+    )
     starts = [bar.start for bar in bars]
     places = sorted({bisect_right(starts, tone.onset) - 1 for tone, left in zip(tune, hands, strict=True) if left})
     runs: list[list[int]] = []
@@ -144,7 +167,6 @@ def told(tune: Sequence[Tone], hands: Sequence[bool], bars: Sequence[Bar], ledge
             runs.append([place, place])
     for first, last in runs:
         given = [t for t, left in zip(tune, hands, strict=True) if left and bars[first].start <= t.onset < bars[last].end]
-        moves = rules.level.moves_per_8_bars
         ledger.add(
             Decision(
                 id="",
@@ -157,13 +179,12 @@ def told(tune: Sequence[Tone], hands: Sequence[bool], bars: Sequence[Bar], ledge
                 source_notes=tuple(name for tone in given for name in tone.sources),
                 sentence=(
                     f"{bars_named(bars[first], bars[last])}: the left hand has {len(given)} low note{'s' if len(given) > 1 else ''} of the "
-                    f"tune, because both hands then stay in position (this level moves {moves} time{'s' if moves != 1 else ''} in eight "
-                    "bars); the chord waits."
+                    f"tune, because {because}; the chord waits."
                 ),
                 rule="placement.shared-tune",
-                setting="placement.shared-tune.up-to-level",
+                setting="level.ledger-max" if deep else "placement.shared-tune.up-to-level",
                 measured=float(len(given)),
-                limit=float(rules.level.moves_per_8_bars),
-                unit="moves in eight bars",
+                limit=float(lines if deep else moves),
+                unit="ledger lines" if deep else "moves in eight bars",
             )
         )

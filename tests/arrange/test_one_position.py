@@ -5,7 +5,8 @@ from __future__ import annotations
 from hypothesis import given
 from hypothesis import strategies as st
 
-from reduce.arrange.one_position import Prices, position, seated, shared
+from reduce.arrange.octaves import lowest_read
+from reduce.arrange.one_position import Prices, position, seated, shared, too_deep
 from reduce.hands.keyboard import reach
 from tests.arrange import lines
 
@@ -54,3 +55,15 @@ def test_the_tune_is_not_thrown_from_hand_to_hand() -> None:
         piece = lines.score(f"meter 4/4\nkey C major\nOboe | {tune} |\n")
         patient = Prices(left=0.35, switch=0.5, quick=4.0, quarter=piece.resolution, move=4.0, shift=1.2)
         assert any(shared(lines.line(piece), {0}, SIXTH, 43, patient)) is given_away
+
+
+def test_what_lies_below_the_ledger_lines_is_the_left_hand_s() -> None:
+    """Law: one ledger line holds B3, two G3 (the treble staff); a lower run goes to the left hand where a quarter or a rest leads to it."""
+    assert [lowest_read(count) for count in (0, 1, 2, 3)] == [62, 59, 55, 52]
+    for tune, hands in (
+        ("c4:4 a3 g3 c4", [False, True, True, False]),
+        ("c4:8 a3 g3 c4 c4:2", [False] * 5),
+        ("a3:8 r c4:4 e4:2", [True, False, False]),
+    ):
+        piece = lines.score(f"meter 4/4\nkey C major\nOboe | {tune} |\n")
+        assert list(too_deep(lines.line(piece), lowest_read(1), piece.resolution)) == hands
