@@ -125,7 +125,7 @@ def strikes_alike(
 ) -> tuple[Strike, ...]:
     """The strikes with repeated bars struck as their first time, wherever the orchestra's accompaniment moves as it did there.
 
-    Those under the tune, in the right hand, come again where the tune has the same rhythm.
+    Those under the tune, in the right hand, and those in its rhythm come again where the tune has the same rhythm.
     """
     if not found:
         return tuple(strikes)
@@ -140,11 +140,14 @@ def strikes_alike(
     out: list[Strike] = []
     for place, bar in enumerate(bars):
         echo = found.get(place)
+        sung_alike = echo is not None and rhythms[place] == rhythms[echo.first]
         if echo is None or not _moves_alike(own, bars, place, echo.first):
             out += by_bar[place]
             continue
+        if not sung_alike and any(strike.sung for strike in (*by_bar[place], *by_bar[echo.first])):
+            out += by_bar[place]
+            continue
         away = bar.start - bars[echo.first].start
-        sung_alike = rhythms[place] == rhythms[echo.first]
         for strike in by_bar[echo.first]:
             onset = strike.onset + away
             chord = bisect_right(chord_starts, onset) - 1

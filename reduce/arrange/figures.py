@@ -13,9 +13,10 @@ from reduce.arrange.figures_pattern import HOLD, REST, SPOKEN, pattern
 from reduce.arrange.figures_sections import Section, sections, with_choices
 from reduce.arrange.line import Tone
 from reduce.arrange.own_motion import Motion
+from reduce.arrange.tune_rhythm import FIGURE, KIND, Stroke, in_its_rhythm, strokes
 from reduce.model.decision import Decision
 from reduce.model.draft import Hand
-from reduce.model.record import dataclass
+from reduce.model.record import dataclass, replace
 from reduce.model.rules import Rules
 from reduce.model.score import Bar
 from reduce.model.texture import Chord, Figure, Phrase
@@ -44,7 +45,7 @@ class Strike:
     ``kind``: bass (the chord's bass), octave (the same doubled below), root, fifth, open-fifth (root and fifth together), chord (the
     whole chord on its bass), inner (upper chord notes without the bass), broken-1..4 (one note of the broken chord, from below),
     tremolo (alternating chord notes), unison (the tune doubled below).  ``size`` keys at most; ``chord`` is the index of the chord.
-    ``rest`` marks the strike on which a phrase comes to rest.
+    ``rest`` marks the strike on which a phrase comes to rest, ``sung`` one that goes with a note of the tune because all do.
     """
 
     onset: int
@@ -54,6 +55,7 @@ class Strike:
     size: int
     chord: int
     rest: bool = False
+    sung: bool = False
 
 
 def accompany(
@@ -78,7 +80,8 @@ def accompany(
     the orchestra's accompaniment does in each bar: the figure rests where it does, and is never busier nor fuller.
     """
     tempo = quarters or rules.level.tempo_min
-    found = sections(figures, bars, rules, quarters=tempo, density=density, tune=tune, phrases=phrases, own=own)
+    along = in_its_rhythm(own, bars, tune, rules, resolution, tempo) if FIGURE in rules.level.figures else {}
+    found = sections(figures, bars, rules, quarters=tempo, density=density, tune=tune, phrases=phrases, own=own, along=along)
     parts = with_choices(found, chosen)
     resting = {**_rests(bars, tune, phrases, rules, resolution, own), **_holding(own, bars, rules)}
     out: list[Strike] = []
@@ -94,6 +97,9 @@ def accompany(
             unison = alone and motion is not None and motion.doubled and "octave-unison" in rules.level.figures
             if tune and (unison or (section.figure == "octave-unison" and not alone)):
                 out += _below_the_tune(bar, tune, chords, at)
+            elif section.figure == FIGURE and (section.hers or place in along):
+                touches = along.get(place) or strokes(bar, tune, rules, resolution, tempo)
+                out += _with_the_tune(bar, touches, chords, at, resting.get(place), rules, motion)
             elif not alone:
                 out += _bar(section, bar, chords, at, bass_onsets, resting.get(place), rules, resolution, motion)
     lonely = {place for place, motion in enumerate(own) if motion.silent}
@@ -114,6 +120,21 @@ def _below_the_tune(bar: Bar, tune: Sequence[Tone], chords: Sequence[Chord], fir
         if chord < len(chords):
             out.append(Strike(tone.onset, min(tone.end, bar.end), "left", "unison", 1, chord))
     return out
+
+
+def _with_the_tune(
+    bar: Bar, touches: Sequence[Stroke], chords: Sequence[Chord], first: int, rest: int | None, rules: Rules, own: Motion | None
+) -> list[Strike]:
+    """A chord at each of the strokes, on the harmony that sounds there (or the nearest one), held as long as the tune's note."""
+    events: list[tuple[int, str, int]] = []
+    chord = first
+    for onset, end in touches:
+        while chord + 1 < len(chords) and chords[chord].end <= onset:
+            chord += 1
+        if chord < len(chords):
+            events += [(onset, "C", chord), (end, REST, chord)]
+    struck = _struck(events, bar, set(), rest, 1, rules, own.voices if own is not None else 0)
+    return [replace(strike, sung=True) for strike in struck]
 
 
 def _rests(
@@ -317,6 +338,7 @@ SOURCE_WORDS = {
     "unison": "unison",
     "fanfare": "fanfares",
     "drum": "drum strokes",
+    "together": "common rhythm",
 }
 
 
@@ -332,10 +354,13 @@ def _explain(parts: Sequence[Section], bars: Sequence[Bar], rules: Rules, quarte
         better = better[: better.index(SPOKEN[part.figure])] if SPOKEN[part.figure] in better else better
         refused = [item for item in part.refused if "notes a second" in item.why and item.what in better]
         played = SPOKEN[part.figure]
+        together = part.figure == FIGURE and not part.hers
         if part.hers:
             reason = ", as the arranger chose"
         elif not source:
             reason = ", because the orchestra has no single figure here"
+        elif together:
+            reason = ", as the whole orchestra moves with it: both hands alike are the easiest together"
         elif part.figure == part.source:
             reason = f", as in the orchestra's {source}"
         elif refused:
@@ -351,8 +376,10 @@ def _explain(parts: Sequence[Section], bars: Sequence[Bar], rules: Rules, quarte
                 onset=first.start,
                 hand="left",
                 weight="big" if part in longest else "medium",
-                rule="accompaniment.instead-of",
-                setting=f"accompaniment.instead-of.{part.source or 'other'}",
+                rule=f"accompaniment.{FIGURE}" if together else "accompaniment.instead-of",
+                setting=f"accompaniment.{FIGURE}.bars"
+                if together
+                else f"accompaniment.instead-of.{'other' if part.source in ('', KIND) else part.source}",
                 measured=quarters,
                 unit="quarters a minute",
                 rejected=part.refused[:3],

@@ -10,6 +10,7 @@ from reduce.model.score import Meter
 FIGURES = (
     "held-root", "open-fifth", "root-and-fifth", "block-chords", "chord-on-the-beat", "broken-triad", "waltz-bass", "march-bass",
     "after-beats", "repeated-chords", "slow-broken", "alberti", "wide-broken", "chord-tremolo", "drum-octave", "octave-unison", "bass-line",
+    "tune-rhythm",
 )  # fmt: skip
 
 HOLD, REST = "-", "."
@@ -32,6 +33,7 @@ SPOKEN = {
     "drum-octave": "low octaves for the drum",
     "octave-unison": "the tune doubled below",
     "bass-line": "the bass line itself",
+    "tune-rhythm": "chords in the tune's rhythm",
 }
 
 

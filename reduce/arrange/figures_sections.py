@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from bisect import bisect_left, bisect_right
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 
 from reduce.arrange.figures_pattern import FIGURES, HOLD, REST, SPOKEN, pattern, strokes_a_second
 from reduce.arrange.line import Tone
 from reduce.arrange.own_motion import Motion
+from reduce.arrange.tune_rhythm import FIGURE, KIND
 from reduce.model.decision import Rejected
 from reduce.model.record import dataclass, replace
 from reduce.model.rules import Rules
@@ -66,17 +67,19 @@ def sections(
     tune: Sequence[Tone] = (),
     phrases: Sequence[Phrase] = (),
     own: Sequence[Motion] = (),
+    along: Collection[int] = (),
 ) -> tuple[Section, ...]:
     """The bars parted into sections of one figure each, by the cheapest path over the level's figures.
 
     A bar costs how far a figure is from what the table prefers for the orchestra's figure there, how far both hands together
     pass the level's pace, and how much oftener than the orchestra's accompaniment (``own``) the figure strikes; a change costs more where
-    no phrase begins.
+    no phrase begins.  ``along``: the bars (position) that may go in the tune's rhythm; no others do.
     """
     if not bars:
         return ()
     change, joint = rules.number("accompaniment.section.change-bars"), rules.number("accompaniment.section.joint-bars")
     shortest = rules.whole("accompaniment.section.bars-min")
+    together = rules.number("accompaniment.tune-rhythm.worth")
     busier = rules.number("accompaniment.section.busier")
     kinds, moving = _kinds(figures, bars), _strokes(figures, bars, own, rules.number("accompaniment.section.renewed") * quarters / 60)
     onsets = [tone.onset for tone in tune]
@@ -89,7 +92,7 @@ def sections(
     total: dict[str, float] = {}
     choice: dict[str, str]
     rank: dict[tuple[Meter, str], dict[str, float]] = {}
-    for bar, heard, strokes in zip(bars, kinds, moving, strict=True):
+    for place, (bar, heard, strokes) in enumerate(zip(bars, kinds, moving, strict=True)):
         if bar.meter not in by_meter:
             by_meter[bar.meter] = candidates(bar.meter, quarters, density, rules)
         fit = by_meter[bar.meter][0]
@@ -104,10 +107,13 @@ def sections(
         struck = {(onset - bar.start) / bar.length for onset in onsets[low : bisect_left(onsets, bar.end)]}
         seconds = sum(bar.meter.beats) * 4 / bar.meter.unit * 60 / quarters
         for figure, shares in fit.items():
-            moments = struck | {place / len(shares) for place, what in enumerate(shares) if what not in (HOLD, REST)}
+            moments = struck | {at / len(shares) for at, what in enumerate(shares) if what not in (HOLD, REST)}
             cost[figure] += max(0.0, len(moments) / seconds / both - 1.0)
             if strokes:
                 cost[figure] += busier * min(1.0, max(0.0, sum(what not in (HOLD, REST) for what in shares) / strokes - 1.0))
+        if FIGURE in cost:  # as good as the best of the others and better, or never
+            others = [price for figure, price in cost.items() if figure != FIGURE]
+            cost[FIGURE] = min(others, default=0.0) - together if place in along else max(others, default=0.0) + together
         near = bisect_right(starts, bar.end - 1) > bisect_left(starts, bar.start - bar.length // 2)
         switch = change + (0.0 if near else joint)
         if not total:
@@ -233,7 +239,7 @@ def _joined(
         for place in range(first, last + 1):
             for kind, weight in kinds[place].items():
                 heard[kind] = heard.get(kind, 0.0) + weight
-        source = max(heard, key=lambda kind: (heard[kind], kind)) if heard else ""
+        source = KIND if figure == FIGURE else max(heard, key=lambda kind: (heard[kind], kind)) if heard else ""
         refused = by_meter[bars[first].meter][1]
         better = wanted.get(source, wanted["other"])
         better = better[: better.index(figure)] if figure in better else better

@@ -16,15 +16,22 @@ _TUNE = frozenset({"melody", "melody-double"})
 class Motion:
     """One bar of the orchestra without its tune.
 
-    ``strikes`` moments at which something is struck, ``voices`` different notes of the scale that sound, ``first``..``last`` the ticks
-    between which anything sounds (equal: the tune is alone), ``doubled`` whether the tune is doubled in a lower octave.
+    ``moments`` (ticks) at which something is struck and ``sung`` those of the tune, ``voices`` different notes of the scale that sound,
+    ``first``..``last`` the ticks between which anything sounds (equal: the tune is alone), ``doubled`` whether the tune is doubled in a
+    lower octave.
     """
 
-    strikes: int
+    moments: frozenset[int]
+    sung: frozenset[int]
     voices: int
     first: int
     last: int
     doubled: bool
+
+    @property
+    def strikes(self) -> int:
+        """How many moments something is struck at."""
+        return len(self.moments)
 
     @property
     def silent(self) -> bool:
@@ -99,4 +106,5 @@ def _of(bar: Bar, heard: Sequence[Sound], tune: Mapping[tuple[int, int], int], a
         held[sound.midi % 12] = held.get(sound.midi % 12, 0) + high - low
         first, last = min(first, low), max(last, high)
     voices = sum(8 * length >= bar.length for length in held.values())
-    return Motion(strikes=len(struck), voices=voices, first=first, last=last, doubled=doubled)
+    sung = frozenset(s.onset for s in heard if s.role in _TUNE and s.onset >= bar.start)
+    return Motion(moments=frozenset(struck), sung=sung, voices=voices, first=first, last=last, doubled=doubled)
