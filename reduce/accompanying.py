@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 from reduce import analyse, arrange, rulebook
 from reduce.model.record import replace
 from reduce.teach.duet import Duet, kept_apart, seat, shares
+from reduce.teach.lesson import factor_of
 
 if TYPE_CHECKING:
     from reduce.model.draft import Draft
@@ -64,12 +65,10 @@ def left_out(notes: Sequence[Note], fates: Sequence[Mapping[str, Any]]) -> tuple
 
 def _frame(pupil: Draft, source: Score, meters: tuple[str, ...]) -> arrange.Frame:
     """Bars, metre, tempo and key of the pupil's draft, told in the ticks of the source."""
-    last, own = source.bars[-1], pupil.bars[-1]
-    factor = Fraction(own.length * source.resolution, pupil.resolution * last.length)
     ratio = Fraction(source.end, pupil.end)
     moved = arrange.interval(pupil.transposed, pupil.bars[0].key.fifths - source.bars[0].key.fifths)
     return arrange.Frame(
-        level="", first=0, last=len(source.bars) - 1, until=source.end, factor=factor, meters=meters,
+        level="", first=0, last=len(source.bars) - 1, until=source.end, factor=factor_of(pupil, source), meters=meters,
         tempos=tuple(replace(tempo, onset=int(tempo.onset * ratio)) for tempo in pupil.tempos),
-        shift=moved.semitones, steps=moved.steps, keys=tuple(bar.key for bar in pupil.bars),
+        marked="", shift=moved.semitones, steps=moved.steps, keys=tuple(bar.key for bar in pupil.bars),
     )  # fmt: skip

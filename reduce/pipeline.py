@@ -108,13 +108,13 @@ def draft(
     decided = _choices(Path(choices), rules_dir) if choices is not None else ()
     before = _earlier(Path(earlier), rules) if earlier is not None else None
     request = arrange.Request(bars=bars, key=key, length=length, choices=decided, earlier=before, together=together, frame=frame)
-    score, heard = arrange.parted(score, heard, frame.meters if frame is not None else rules.level.meters)
     made = None
     if not together and not decided and rules.level.order >= TOP_LEVEL and key == "keep" and bars is None and length in (None, "full"):
         piano = as_draft(score)
         made = arrange.unchanged(piano, score, rules) if piano is not None else None
     if made is None:
-        made = arrange.arrange(score, texture, rules, request)
+        written = arrange.version(score, heard, texture, rules, request)
+        score, heard, made = written.score, written.heard, written.made
     return Result(
         score=score,
         texture=texture,

@@ -6,7 +6,7 @@ from reduce.arrange.arrangement import Arrangement, Frame, Request
 from reduce.arrange.arranging import arrange
 from reduce.arrange.foremost import foremost
 from reduce.arrange.key import interval
-from reduce.arrange.parted_bars import parted
 from reduce.arrange.unchanged import unchanged
+from reduce.arrange.versions import Version, version
 
-__all__ = ["Arrangement", "Frame", "Request", "arrange", "foremost", "interval", "parted", "unchanged"]
+__all__ = ["Arrangement", "Frame", "Request", "Version", "arrange", "foremost", "interval", "unchanged", "version"]

@@ -18,8 +18,9 @@ class Frame:
     """What drafts that are played together share; ``level`` is the title of the level that it was chosen for.
 
     ``first`` and ``last`` bar (indices of the source), ``until`` the tick of the source where an excerpt comes to rest in the last one;
-    ``factor`` of the written values; ``meters`` that are read as they are (() = all); ``tempos`` at ticks of the source; ``shift``
-    semitones and ``steps`` staff places from the source; ``keys`` by bar.
+    ``factor`` of the written values; whether bars of four are in ``halves``; ``meters`` that are read as they are (() = all); ``tempos``
+    at ticks of the source, and what it has itself, ``marked``, in words; ``shift`` semitones and ``steps`` staff places from the source;
+    ``keys`` by bar.
     """
 
     level: str
@@ -27,8 +28,10 @@ class Frame:
     last: int
     until: int
     factor: Fraction
+    halves: bool = False
     meters: tuple[str, ...]
     tempos: tuple[Tempo, ...]
+    marked: str
     shift: int
     steps: int
     keys: tuple[Key, ...]
@@ -43,7 +46,8 @@ class Frame:
 class Request:
     """What the arranger asked for: bars as printed ('9-16'), key ('keep', 'auto' or a name), length ('full', 'level', 'A-B').
 
-    ``frame`` is that of a class, which bars, key and length then give way to.
+    ``frame`` is that of a class, which bars, key and length then give way to.  ``broad``: how many notes the tune would lose in the
+    source's values, so that they are doubled; 0 = no such wish.
     """
 
     bars: str | None = None
@@ -53,12 +57,16 @@ class Request:
     earlier: Draft | None = None  # the draft that locked bars are taken from
     together: bool = False  # the draft is one of several that are played at once
     frame: Frame | None = None
+    broad: int = 0
     passed: tuple[Rejected, ...] = ()  # keys that were tried and are not wanted
 
 
 @dataclass(frozen=True, kw_only=True)
 class Arrangement:
-    """A draft with its reasons; ``refused`` are the keys that the last sweep let go, ``frame`` what others may share."""
+    """A draft with its reasons; ``refused`` are the keys that the last sweep let go, ``frame`` what others may share.
+
+    ``sung`` and ``lost``: the source's notes of the tune, and those of them that the draft has not.
+    """
 
     draft: Draft
     decisions: tuple[Decision, ...]
@@ -66,3 +74,5 @@ class Arrangement:
     problems: tuple[Problem, ...] = ()
     refused: tuple[Refused, ...] = ()
     frame: Frame | None = None
+    sung: int = 0
+    lost: int = 0

@@ -41,7 +41,7 @@ from reduce.arrange.rhythm_strong import strong_beats
 from reduce.arrange.same_again import same_again
 from reduce.arrange.sounding import bed
 from reduce.arrange.strands import Refused, assembled, kept_legal, one_voice
-from reduce.arrange.tempo import shown
+from reduce.arrange.tempo import shown, slowed
 from reduce.arrange.tremolo import alternating
 from reduce.arrange.writing import names, weighted, written
 from reduce.hands.check import bar_loads, check
@@ -93,7 +93,10 @@ def arrange(score: Score, texture: Texture, rules: Rules, request: Request) -> A
     notes, claims = draft.notes, dict(filled.claims)
     score, texture, bars, level, problems = plan.desk.score, plan.desk.texture, plan.desk.bars, rules.level, tried.problems
     if tried.report is not None:
-        explained_easing(ledger, tried.report, tried.asked, tried.state, bars, rules)
+        proposed = ledger.taken("tempo-1")
+        if proposed is not None:  # a class keeps the tempo of its easiest level
+            ledger.add(slowed(proposed, plan.frame.marked, tried.asked, tried.state.tempos, bars, level))
+        explained_easing(ledger, tried.report, tried.state, bars, rules)
 
     if request.together:
         notes, moved = agreeing(notes, plan.desk, ledger)
@@ -117,7 +120,11 @@ def arrange(score: Score, texture: Texture, rules: Rules, request: Request) -> A
     draft = replace(draft, notes=tuple(replace(n, finger=told) if (told := fingers.get(n.id, "")) != n.finger else n for n in notes))
     decisions = priced(ledger.decisions(), draft, rules) if plan.choices else ledger.decisions()
     frame = replace(plan.frame, tempos=tried.state.tempos)
-    return Arrangement(draft=draft, decisions=decisions, fates=fates, problems=problems, refused=filled.refused, frame=frame)
+    sung, kept = {name for tone in plan.tune for name in tone.sources}, {name for note in notes for name in note.sources}
+    return Arrangement(
+        draft=draft, decisions=decisions, fates=fates, problems=problems, refused=filled.refused, frame=frame,
+        sung=len(sung), lost=len(sung - kept),
+    )  # fmt: skip
 
 
 @dataclass(frozen=True, kw_only=True)

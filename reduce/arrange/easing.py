@@ -11,9 +11,8 @@ from dataclasses import field
 from itertools import groupby
 
 from reduce.arrange.explain import Ledger, and_list, bars_named
-from reduce.arrange.tempo import counted, spoken
 from reduce.hands.report import BarLoad, Report
-from reduce.model.decision import Decision, Rejected
+from reduce.model.decision import Decision
 from reduce.model.level import Level
 from reduce.model.record import dataclass, replace
 from reduce.model.rules import Rules
@@ -97,7 +96,8 @@ def slowest(asked: tuple[Tempo, ...], rules: Rules, beat: float) -> float:
     """The slowest tempo, quarters a minute, that keeps the character of a piece with these tempi; 0 where none has a number."""
     first = next((t.quarters for t in asked if t.quarters), 0.0) or 0.0
     step, share = rules.number("easing.tempo.step"), rules.numbers("easing.tempo.least")[rules.level.order - 1]
-    return min(first, max(rules.level.tempo_min * beat, step * -(-first * share // step)))
+    fastest, slow = rules.level.tempo_max * beat, step * -(-first * share // step)  # a piece felt in whole bars is counted in beats here
+    return min(first, max(rules.level.tempo_min * beat, min(slow, fastest)))
 
 
 def _slower(
@@ -132,14 +132,12 @@ def _slower(
 def explained(
     ledger: Ledger,
     report: Report,
-    before: tuple[Tempo, ...],
     state: Relief,
     bars: tuple[Bar, ...],
     rules: Rules,
 ) -> None:
-    """What was eased and why, one decision a run of bars."""
+    """What was eased in the bars and why, one decision a run of bars."""
     level, ease = rules.level, state.ease
-    _tempo_told(ledger, before, state.tempos, bars, level)
     for (first, last), step in _runs(state.calm):
         if step > 1:
             kept = "its notes on the strong beats stay" if step == 2 else "the first note of each bar stays"
@@ -214,47 +212,6 @@ def _left_over(ledger: Ledger, report: Report, bars: tuple[Bar, ...], level: Lev
                 unit="things at the limit",
             )
         )
-
-
-def _tempo_told(ledger: Ledger, before: tuple[Tempo, ...], after: tuple[Tempo, ...], bars: tuple[Bar, ...], level: Level) -> None:
-    """One tempo is told, the one on the sheet: a slower one takes the place of the first proposal."""
-    old = next((t.quarters for t in before if t.quarters), None)
-    new = next((t.quarters for t in after if t.quarters), None)
-    if not old or not new or new >= old:
-        return
-    told = ledger.taken("tempo-1")
-    mark = next(t for t in after if t.quarters)
-    value, dots, beat = counted(mark, bars[0].meter, new)
-    unit = spoken(value, dots) + "s a minute"
-    named = unit.replace("halfs", "halves")
-    per = 1 / beat
-    source = told.measured * _beat_of(told.unit) / beat if told is not None and told.measured else old * per
-    strict = " or stand at it with something else" if level.at_limit_per_bar <= 1 else ""
-    ledger.add(
-        Decision(
-            id="tempo-1",
-            kind="tempo",
-            bars=(bars[0].index, bars[-1].index),
-            onset=bars[0].start,
-            weight="big",
-            certainty=0.8,
-            sentence=(
-                f"The tempo is {new * per:.0f} {named} instead of {source:.0f}, because at {old * per:.0f} some bars pass this level's "
-                f"{level.notes_per_second_both:g} notes a second{strict}; the piece loses some drive."
-            ),
-            rule="easing.tempo",
-            setting="level.notes-per-second-both",
-            measured=float(source),
-            limit=float(new * per),
-            unit=unit,
-            rejected=(Rejected(f"{old * per:g} a minute", "too fast for the level"),),
-        )
-    )
-
-
-def _beat_of(unit: str) -> float:
-    """The quarters in the note value that a tempo was told in."""
-    return {"eighths": 0.5, "dotted quarters": 1.5, "halfs": 2.0, "dotted halfs": 3.0}.get(unit.removesuffix(" a minute"), 1.0)
 
 
 def _runs(ease: Mapping[int, int]) -> list[tuple[tuple[int, int], int]]:

@@ -11,8 +11,9 @@ from reduce.arrange.key import choose_key, home_key, key_name
 from reduce.arrange.length import choose_length, named_bars, rests_at, section_begins, tune_limits
 from reduce.arrange.line import Tone, line_of
 from reduce.arrange.overrule import choice_decision, unfitting
-from reduce.arrange.rhythm_meter import choose_meter, rewritten
-from reduce.arrange.tempo import choose_tempo
+from reduce.arrange.parted_bars import parts_of
+from reduce.arrange.rhythm_meter import choose_meter, in_the_score, rewritten
+from reduce.arrange.tempo import choose_tempo, spoken_tempo
 from reduce.model.choice import Choice
 from reduce.model.decision import Decision, DecisionKind, Rejected
 from reduce.model.errors import UsageError
@@ -61,18 +62,19 @@ def _chosen(score: Score, texture: Texture, rules: Rules, request: Request, wish
     until = rests_at(score, texture, score.bars[first : last + 1]) if length in (None, "level") else score.bars[last].end
     bars, tune = _tune(score, texture, first, last, until)
     pace = speed(score.tempos, score.resolution)(bars[0].start) * 60 / score.resolution
-    factor, decided = choose_meter(score, rules, bars, tune, pace)
+    factor, decided = choose_meter(score, rules, bars, tune, pace, request.broad)
     ledger.extend(decided)
+    marked = spoken_tempo(score, bars[0])
     score = rewritten(score, factor, rules.level.meters)
     bars = score.bars[first : last + 1]
-    tempos, decided = choose_tempo(score, rules, bars)
+    tempos, decided = choose_tempo(score, rules, bars, marked)
     ledger.extend(decided)
     key = wishes["key"].value if "key" in wishes else request.key
     shift, steps, keys, decided = choose_key(score, texture, rules, key, tune, bars, request.passed)
     ledger.extend(decided)
     frame = Frame(
-        level=rules.level.title, first=first, last=last, until=until, factor=factor, meters=rules.level.meters, tempos=tempos,
-        shift=shift, steps=steps, keys=tuple(keys),
+        level=rules.level.title, first=first, last=last, until=until, factor=factor, halves=request.broad > 0, meters=rules.level.meters,
+        tempos=tempos, marked=marked, shift=shift, steps=steps, keys=tuple(keys),
     )  # fmt: skip
     return Framed(score=score, frame=frame, tune=tune)
 
@@ -111,12 +113,14 @@ def _told(score: Score, texture: Texture, alone: Frame, shared: Frame, rules: Ru
         return bars_named(score.bars[frame.first], score.bars[frame.last]).lower()
 
     def metre(frame: Frame) -> str:
+        if shared.halves and not frame.halves:  # the bars are parted for the class only
+            return in_the_score(bars)[0]
         first = rewritten(score, frame.factor, frame.meters).bars[shared.first]
         values = {2.0: " in doubled values", 0.5: " in halved values"}.get(float(frame.factor), "")
-        return f"{first.meter}{values}"
+        return f"{first.meter}{values}{', each bar as two' if frame.halves and parts_of(bars) > 1 else ''}"
 
     frames = (alone, shared)
-    counts = [float(frame.last - frame.first + 1) for frame in frames]
+    counts = [float(sum(not bar.parent for bar in score.bars[frame.first : frame.last + 1])) for frame in frames]
     speeds = [float(frame.quarters or 0) for frame in frames]
     signs = [float(max((abs(key.fifths) for key in frame.keys), default=0)) for frame in frames]
     keys = [key_named(texture, score, frame) for frame in frames]

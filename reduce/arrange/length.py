@@ -167,7 +167,8 @@ def _kept_whole(bars: Sequence[Bar], rules: Rules, *, asked: bool) -> Decision:
 def _proposed(best: Stretch, others: Sequence[Stretch], bars: Sequence[Bar], rules: Rules) -> Decision:
     first, last = bars[best.first], bars[best.last]
     because = " and ".join(best.reasons) or "begin and end with a phrase"
-    sentence = f"{_range(first, last)} of {len(bars)} are proposed, because they {because}; {_usual(rules)}."
+    count = sum(not bar.parent for bar in bars)
+    sentence = f"{_range(first, last)} of {count} are proposed, because they {because}; {_usual(rules)}."
     apart = [item for item in others if abs(item.first - best.first) + abs(item.last - best.last) > 4][:2]
     rejected = tuple(
         Rejected(

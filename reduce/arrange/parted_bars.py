@@ -1,7 +1,7 @@
-"""Compound time for who reads only simple time: each bar of 6/8 is written as two short ones.
+"""Bars parted for who reads only simple time, or no short values: each bar of 6/8, or of 4/4, is written as two short ones.
 
-The three eighths of a beat become a bar of their own, which :mod:`reduce.arrange.rhythm_meter` then writes as three quarters.  Ticks and
-sound stay; only bar lines are added.
+The three eighths of a beat, or the half of a bar of four, become a bar of their own, which :mod:`reduce.arrange.rhythm_meter` then writes
+in doubled values.  Ticks and sound stay; only bar lines are added.
 """
 
 from __future__ import annotations
@@ -11,22 +11,23 @@ from collections.abc import Sequence
 
 from reduce.model.decision import Decision
 from reduce.model.record import replace
-from reduce.model.score import Bar, Meter, Score
+from reduce.model.score import Bar, Meter, Score, parent_number
 
 _AT_FIRST = ("segno", "coda")  # these stand at the beginning of a bar, all other jumps at its end
 
 
-def parted(score: Score, heard: Sequence[Decision], meters: Sequence[str]) -> tuple[Score, tuple[Decision, ...]]:
+def parted(score: Score, heard: Sequence[Decision], meters: Sequence[str], *, halves: bool = False) -> tuple[Score, tuple[Decision, ...]]:
     """The score with its compound bars parted where only ``meters`` (() = all) are read; and what was heard by the new bars.
 
-    A bar goes into the largest parts that are read, as they are or doubled: 12/8 into two of 6/8, or into four of 3/8.  The first part
-    keeps the number, the next are 5b, 5c, 5d.  Source: common practice of first-year books, which have no compound time.
+    A bar goes into the largest parts that are read, as they are or doubled: 12/8 into two of 6/8, or into four of 3/8; with ``halves`` a
+    bar of four quarters also into two of two.  The first part keeps the number, the next are 5b, 5c, 5d.  Source: common practice of
+    first-year books, which have no compound time.
     """
     bars: list[Bar] = []
     firsts: list[int] = []
     for bar in score.bars:
         firsts.append(len(bars))
-        bars += _parts(bar, len(bars), _part(bar.meter, meters), score.resolution)
+        bars += _parts(bar, len(bars), (halves and _half(bar.meter)) or _part(bar.meter, meters), score.resolution)
     if len(bars) == len(score.bars):
         return score, tuple(heard)
     firsts.append(len(bars))
@@ -54,6 +55,11 @@ def _part(meter: Meter, meters: Sequence[str]) -> Meter | None:
         if read and meter.beats[0] > beats and meter.beats[0] % beats == 0:
             return Meter((beats,), 8)
     return None
+
+
+def _half(meter: Meter) -> Meter | None:
+    """Half a bar of four quarters, or of alla breve; None for any other metre: three beats have no half."""
+    return Meter((2,), 4) if (meter.beats, meter.unit) in (((4,), 4), ((2,), 2)) else None
 
 
 def _parts(bar: Bar, index: int, meter: Meter | None, resolution: int) -> list[Bar]:
@@ -91,20 +97,15 @@ def _parts(bar: Bar, index: int, meter: Meter | None, resolution: int) -> list[B
 def last_part(numbers: Sequence[str], number: str) -> int:
     """The index of the last bar that is printed with a number, or with the number of one of its parts: 5d for 5."""
     last = len(numbers) - 1 - numbers[::-1].index(number)
-    while last + 1 < len(numbers) and parent(numbers[last + 1]) == number:
+    while last + 1 < len(numbers) and parent_number(numbers[last + 1]) == number:
         last += 1
     return last
-
-
-def parent(number: str) -> str:
-    """The number of the score's bar that a later part belongs to, 5 for 5b; "" where it is none."""
-    return number[:-1] if number[-1:] in ("b", "c", "d") and number[:-1].isdecimal() else ""
 
 
 def parts_of(bars: Sequence[Bar]) -> int:
     """How many parts the first whole bar has become; 1 where it is as in the score."""
     whole = next((place for place, bar in enumerate(bars) if not bar.pickup), 0)
     count = 1
-    while whole + count < len(bars) and parent(bars[whole + count].number) == bars[whole].number:
+    while whole + count < len(bars) and bars[whole + count].parent == bars[whole].number:
         count += 1
     return count

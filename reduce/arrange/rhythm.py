@@ -39,7 +39,8 @@ def fit_rhythm(
 
     ``quarters`` a minute is the draft's tempo (0 = the level's slowest), ``slowest`` the tempo that the piece may be slowed to before its
     theme loses a note (0 = none); ``shift`` the semitones that the line stands above ``chords``.
-    ``calm`` names bars (index) in which the tune asks for too much at once: their rhythms come without short values, wherever they stand.
+    ``calm`` names bars (index) in which the tune asks for too much at once: they come without short values, and the theme's rhythm, where
+    they have it, wherever it stands.
     ``bars`` hold the line; tones outside them are left out.  Equal rhythms at equal places of the bar come out equal.  A tone whose pitch
     repeats into a dropped one stands for both.
     """
@@ -55,12 +56,13 @@ def fit_rhythm(
     wider = vocabulary(level, resolution, patient, hook=True, leeway=leeway)
     slow_words, slow_wider = vocabulary(level, resolution, 0), vocabulary(level, resolution, 0, hook=True)
     narrower = replace(words, values=words.values - {resolution // 2}, shortest=resolution) if words.pairs else words
-    cells = cells_of(tones, bars, resolution)
+    in_hook = set(hook.bars)
+    calm = {*calm, *in_hook} if in_hook.intersection(calm) else calm  # the theme's rhythm is one wherever it stands
+    cells = cells_of(tones, bars, resolution, calm)
     price = worth(tones, cells, phrases, chords, rules, resolution, shift)
     places: dict[Shape, list[Cell]] = defaultdict(list)
     for cell in cells:
         places[cell.shape].append(cell)
-    in_hook = set(hook.bars)
     written: dict[Shape, Placed] = {}
     for shape, found in places.items():
         themed = not in_hook or any(cell.bar in in_hook for cell in found)  # where nothing returns all of the tune is the theme
@@ -68,14 +70,14 @@ def fit_rhythm(
         own = {(True, True): slow_wider, (True, False): slow_words, (False, True): wider, (False, False): words}[slow, themed]
         if words.pairs and _leaping(found, tones, resolution) > rules.number("rhythm.pairs.leaps-share"):
             own = narrower
-        if calm and any(cell.bar in calm for cell in found):
+        if shape.calm:
             own = _by_the_beat(slow_words, shape.meter)
         if all(not refused(own, shape.meter, piece.start, piece.end, piece.kind == "rest") for piece in shape.pieces):
             continue
         mean = [sum(price[cell.tones[k]] if cell.tones[k] >= 0 else 0.0 for cell in found) / len(found) for k in range(len(shape.pieces))]
-        written[shape] = fit_cell(shape, mean, own, rules)
+        written[shape] = fit_cell(shape, mean, own, rules, _again(found, tones))
     fitted, dropped = _rewrite(tones, cells, written)
-    decisions, by_shape = _explain(places, written, dropped, tones, slow_words, hook, resolution, bars, (tempo, fastest), calm)
+    decisions, by_shape = _explain(places, written, dropped, tones, slow_words, hook, resolution, bars, (tempo, fastest))
     changed = {cell.tones[k]: by_shape[cell.shape] for cell in cells if cell.shape in written for k, _ in written[cell.shape]}
     line = tuple(replace(tone, changed=changed.get(index, tone.changed)) if tone != tones[index] else tone for index, tone in fitted)
     return line, decisions
@@ -166,17 +168,34 @@ def _leaping(found: Sequence[Cell], tones: Sequence[Tone], resolution: int) -> f
     return leaps / pairs if pairs else 0.0
 
 
-def fit_cell(shape: Shape, worths: Sequence[float], words: Vocabulary, rules: Rules) -> Placed:
+def _again(found: Sequence[Cell], tones: Sequence[Tone]) -> dict[tuple[int, int], float]:
+    """For each pair of pieces of a cell with others between them: the share of its places where both have one key."""
+    count = len(found[0].tones)
+    out = {}
+    for k in range(count):
+        for j in range(k + 2, count):
+            pairs = [(cell.tones[k], cell.tones[j]) for cell in found]
+            same = sum(a >= 0 and b >= 0 and tones[a].midi == tones[b].midi for a, b in pairs)
+            if same:
+                out[k, j] = same / len(pairs)
+    return out
+
+
+def fit_cell(
+    shape: Shape, worths: Sequence[float], words: Vocabulary, rules: Rules, again: Mapping[tuple[int, int], float] | None = None
+) -> Placed:
     """The cheapest reading of one cell: which pieces stay, and at which place of the bar each begins.
 
-    ``worths`` is the price of losing each piece.  Every length that results is read by the level; where no reading exists
-    (a bar shorter than the level's shortest value), the dearest piece fills the cell.
+    ``worths`` is the price of losing each piece; ``again`` says in what share of the places two pieces with others between them have one
+    key: side by side the second would be an echo that nobody wrote, worth less than nothing.  Every length that results is read by the
+    level; where no reading exists (a bar shorter than the level's shortest value), the dearest piece fills the cell.
     """
     pieces, count = shape.pieces, len(shape.pieces)
     beat = shape.meter.beat_ticks(words.resolution)
     per_tick = rules.number("rhythm.move.per-beat") / beat
     far = int(rules.number("rhythm.move.farthest-beats") * beat)
     rest, tie = rules.number("rhythm.keep.rest-per-beat"), rules.number("rhythm.keep.tie")
+    odd = -rules.number("rhythm.keep.repeated-note")
     loss = [
         rest * (piece.end - piece.start) / beat if piece.kind == "rest" else tie if piece.kind == "held" else worths[k]
         for k, piece in enumerate(pieces)
@@ -209,7 +228,8 @@ def fit_cell(shape: Shape, worths: Sequence[float], words: Vocabulary, rules: Ru
                     move = abs(pieces[j].start - later)
                     if move > far or pieces[j].kind == "held":
                         continue
-                    total = here[0] + lost[j] - lost[k + 1] + move * per_tick
+                    echo = (loss[j] + odd) * again.get((k, j), 0.0) if again else 0.0
+                    total = here[0] + lost[j] - lost[k + 1] + move * per_tick + echo
                     if (j, later) not in best or total < best[(j, later)][0] - 1e-9:
                         best[(j, later)] = (total, (k, place))
     if final is None:
@@ -272,7 +292,6 @@ def _explain(
     resolution: int,
     bars: Sequence[Bar],
     pace: tuple[float, float],
-    calm: Collection[int],
 ) -> tuple[tuple[Decision, ...], dict[Shape, str]]:
     """One decision for each pair of rhythms (before, after), wherever in the bar it stands."""
     groups: dict[tuple[tuple[int, ...], tuple[int, ...]], list[Shape]] = defaultdict(list)
@@ -294,7 +313,7 @@ def _explain(
         reason = next((why for why in refusals if why), "the pair leaps, and eighths come by step here")
         if speed > pace[1] and not any(refusals):
             reason = f"it would be {speed:.1f} notes a second; the limit is {pace[1]:.1f}"
-        if calm and not any(refusals) and any(cell.bar in calm for cell in found):
+        if not any(refusals) and any(shape.calm for shape in shapes):
             reason = "the bar would have two things at the limit at once"
         numbers = list(dict.fromkeys(printed[cell.bar] for cell in found))
         where = f"Bar {numbers[0]}" if len(numbers) == 1 else f"Bars {numbers[0]}–{numbers[-1]}, {len(found)} places"

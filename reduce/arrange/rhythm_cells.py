@@ -5,7 +5,7 @@ A cell depends on nothing outside it, so equal cells at equal places of the bar 
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from typing import Literal
 
 from reduce.arrange.line import Tone
@@ -26,12 +26,13 @@ class Piece:
 
 @dataclass(frozen=True, slots=True)
 class Shape:
-    """The rhythm of a cell with its place in the bar: equal shapes are written alike."""
+    """The rhythm of a cell with its place in the bar: equal shapes are written alike.  ``calm``: without short values."""
 
     meter: Meter
     start: int
     end: int
     pieces: tuple[Piece, ...]
+    calm: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,8 +75,8 @@ def pieces_of(tones: Sequence[Tone], bars: Sequence[Bar], resolution: int) -> li
     return out
 
 
-def cells_of(tones: Sequence[Tone], bars: Sequence[Bar], resolution: int) -> tuple[Cell, ...]:
-    """The cells of a line, in order; bars of silence give one cell of one rest."""
+def cells_of(tones: Sequence[Tone], bars: Sequence[Bar], resolution: int, calm: Collection[int] = ()) -> tuple[Cell, ...]:
+    """The cells of a line, in order, those of the bars (indices) of ``calm`` as calm ones; bars of silence give one cell of one rest."""
     cells: list[Cell] = []
     for bar, origin, pieces, owners in pieces_of(tones, bars, resolution):
         beat = bar.meter.beat_ticks(resolution)
@@ -83,7 +84,7 @@ def cells_of(tones: Sequence[Tone], bars: Sequence[Bar], resolution: int) -> tup
         for index in range(1, len(pieces) + 1):
             if index == len(pieces) or pieces[index].start % beat == 0:
                 group = tuple(pieces[first:index])
-                shape = Shape(bar.meter, group[0].start, group[-1].end, group)
+                shape = Shape(bar.meter, group[0].start, group[-1].end, group, bar.index in calm)
                 cells.append(Cell(bar.index, origin, shape, tuple(owners[first:index])))
                 first = index
     return tuple(cells)

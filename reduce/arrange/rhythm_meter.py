@@ -29,14 +29,15 @@ class Load:
 
 
 def choose_meter(
-    score: Score, rules: Rules, bars: Sequence[Bar], tune: Sequence[Tone], quarters: float
+    score: Score, rules: Rules, bars: Sequence[Bar], tune: Sequence[Tone], quarters: float, broad: int = 0
 ) -> tuple[Fraction, tuple[Decision, ...]]:
     """How every written value is scaled (2 = doubled, 1/2 = halved, 1 = as written), and a decision where the page changes.
 
     A metre that the level does not read is rewritten where a scaled one is read; a slow piece is doubled only where this leaves fewer
     notes too short for the level, adds no ties, and the new tempo stays inside it.  Where the tune would lose much of itself the piece
-    is rather played slower.  ``quarters`` is the source's tempo.
-    Compound time that is not read has been parted before (:mod:`reduce.arrange.parted_bars`).
+    is rather played slower.  ``quarters`` is the source's tempo.  ``broad``: doubled as wished, because so many notes of the tune would be
+    lost otherwise.  Compound time that is not read, and bars of four that are doubled, have been parted before
+    (:mod:`reduce.arrange.parted_bars`).
     """
     if not bars:
         return Fraction(1), ()
@@ -44,6 +45,9 @@ def choose_meter(
     known = level.meters
     meters = {bar.meter for bar in bars}
     before = load(bars, tune, rules, score.resolution, Fraction(1))
+    if broad:
+        twice = Fraction(2)
+        return twice, (_told(bars, twice, before, load(bars, tune, rules, score.resolution, twice), rules, broad),)
     options = []
     for factor in (Fraction(2), Fraction(1, 2)):
         if not all(_scaled(meter, factor) for meter in meters) or (score.resolution / factor).denominator != 1:
@@ -61,7 +65,7 @@ def choose_meter(
             options.append((after.too_short, after.ties, after.flags, factor, after))
     if options:
         chosen = min(options, key=lambda option: option[:3])
-        return chosen[3], (_told(bars, chosen[3], before, chosen[4], rules, quarters),)
+        return chosen[3], (_told(bars, chosen[3], before, chosen[4], rules),)
     if known and any(meter.beats == (2,) and meter.unit == 2 and str(meter) not in known for meter in meters) and "4/4" in known:
         return Fraction(1), (_common_time(bars, rules),)
     return Fraction(1), ()
@@ -128,32 +132,36 @@ def _scaled(meter: Meter, factor: Fraction) -> Meter | None:
     return Meter(meter.beats, int(unit)) if unit >= 4 else None
 
 
-def _told(bars: Sequence[Bar], factor: Fraction, before: Load, after: Load, rules: Rules, quarters: float) -> Decision:
+def _told(bars: Sequence[Bar], factor: Fraction, before: Load, after: Load, rules: Rules, broad: int = 0) -> Decision:
     new = _scaled(bars[0].meter, factor)
-    old, parts = _in_the_score(bars)
+    old, parts = in_the_score(bars)
     known = rules.level.meters
+    instead = "" if str(new) == old else f" instead of {old}"
     how = "doubled" if factor > 1 else "halved"
+    fault = "of the tune lost" if broad else "too short for the level"
     unread = bool(known) and old not in known
     fewer = f"{before.too_short} notes were too short for this level, now {after.too_short}"
-    because = f"this level does not read {old}" if unread else fewer
+    because = f"this level does not read {old}" if unread and not broad else fewer
+    if broad:
+        because = f"else {broad} notes of the tune would be lost" if broad > 1 else "else a note of the tune would be lost"
     return Decision(
         id="rhythm-metre",
         kind="rhythm",
         bars=(bars[0].index, bars[-1].index),
-        sentence=f"Written in {new} instead of {old},{parts} every value {how}, because {because}; notes with flags {before.flags} before, "
+        sentence=f"Written in {new}{instead},{parts} every value {how}, because {because}; notes with flags {before.flags} before, "
         f"{after.flags} now; ties {before.ties} before, {after.ties} now.",
         onset=bars[0].start,
         weight="big",
-        rule="rhythm.values",
-        setting="level.meters" if unread else "rhythm.values.gain-share",
-        measured=float(before.too_short),
-        limit=float(after.too_short),
-        unit="notes too short for the level",
-        rejected=(Rejected(f"{old} as in the source", f"{before.flags} notes with flags, {before.too_short} too short for the level"),),
+        rule="rhythm.broad" if broad else "rhythm.values",
+        setting="rhythm.broad.share" if broad else "level.meters" if unread else "rhythm.values.gain-share",
+        measured=float(broad or before.too_short),
+        limit=0.0 if broad else float(after.too_short),
+        unit="notes of the tune lost" if broad else "notes too short for the level",
+        rejected=(Rejected(f"{old} as in the source", f"{before.flags} notes with flags, {broad or before.too_short} {fault}"),),
     )
 
 
-def _in_the_score(bars: Sequence[Bar]) -> tuple[str, str]:
+def in_the_score(bars: Sequence[Bar]) -> tuple[str, str]:
     """The metre as the score has it, and in words what became of a bar that was parted."""
     meter = next((bar.meter for bar in bars if not bar.pickup), bars[0].meter)
     count = parts_of(bars)

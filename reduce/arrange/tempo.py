@@ -5,7 +5,8 @@ from __future__ import annotations
 import re
 from collections.abc import Sequence
 
-from reduce.model.decision import Decision
+from reduce.model.decision import Decision, Rejected
+from reduce.model.level import Level
 from reduce.model.record import replace
 from reduce.model.rules import Rules
 from reduce.model.score import Bar, Meter, Score, Tempo, felt_beat
@@ -19,23 +20,19 @@ WORDS = {  # usual reading of tempo words, in quarters a minute: common practice
 FALLBACK = 96.0
 
 
-def choose_tempo(score: Score, rules: Rules, bars: Sequence[Bar]) -> tuple[tuple[Tempo, ...], tuple[Decision, ...]]:
+def choose_tempo(score: Score, rules: Rules, bars: Sequence[Bar], marked: str = "") -> tuple[tuple[Tempo, ...], tuple[Decision, ...]]:
     """The tempi of the kept bars, at source ticks, each with the source's words and the level's speed, and one decision.
 
     A tempo without a number is read from its words (common practice).  Speeds outside the level's ``tempo_min``..``tempo_max`` are brought
-    inside; inner changes keep part of their proportion (setting ``tempo.mark.keep-proportion``).
+    inside; inner changes keep part of their proportion (setting ``tempo.mark.keep-proportion``).  ``marked``: what the source has, as
+    `spoken_tempo` says it, where its values have been rewritten.
     """
     if not bars:
         return (), ()
     start, end = bars[0].start, bars[-1].end
-    before = [tempo for tempo in score.tempos if tempo.onset <= start]
     inside = list({(tempo.onset, tempo.text): tempo for tempo in score.tempos if start < tempo.onset < end}.values())
-    numbered = [tempo for tempo in before if tempo.quarters]
-    first = before[-1] if before else Tempo(onset=start, quarters=None)
-    if first.quarters is None and numbered and not first.text:
-        first = replace(first, quarters=numbered[-1].quarters)
+    marks = [replace(_at(score, start), onset=start), *inside]
     meter = bars[0].meter
-    marks = [replace(first, onset=start), *inside]
     source = [mark.quarters or read_words(mark.text, meter.beat_ticks(12) / 12 if meter.compound else 1.0) for mark in marks]
     known = [speed for speed in source if speed]
     main = source[0] or (known[0] if known else FALLBACK)
@@ -46,7 +43,7 @@ def choose_tempo(score: Score, rules: Rules, bars: Sequence[Bar]) -> tuple[tuple
     out = []
     for mark, speed in zip(marks, source, strict=True):
         if mark is marks[0]:
-            unit, dots = (mark.unit, mark.dots) if mark.quarters else counted(mark, meter, chosen)[:2]
+            unit, dots = (mark.unit, mark.dots) if mark.quarters else _value(beat_named(mark, meter, chosen)[0])
             out.append(replace(mark, quarters=chosen, unit=unit, dots=dots))
         elif speed is None:
             out.append(replace(mark, quarters=None))
@@ -56,8 +53,8 @@ def choose_tempo(score: Score, rules: Rules, bars: Sequence[Bar]) -> tuple[tuple
             kept = _inside(kept, low, high, step * own)
             out.append(replace(mark, quarters=max(kept, chosen) if speed >= main else min(kept, chosen)))
     out = [_by_quarters(mark, meter, rules) for mark in out]
-    words = next((text for mark in marks if (text := _plain_words(mark.text))), "")
-    return tuple(out), (_told(words, main, chosen, bool(source[0]), bool(marks[0].quarters), bars, rules, out[0]),)
+    sure = 1.0 if marks[0].quarters else 0.6
+    return tuple(out), (_told(marked or spoken_tempo(score, bars[0]), out[0], main, chosen, bars, rules, sure),)
 
 
 def _by_quarters(mark: Tempo, meter: Meter, rules: Rules) -> Tempo:
@@ -83,19 +80,35 @@ def _bounds(mark: Tempo, meter: Meter, speed: float, rules: Rules) -> tuple[floa
     return min(level.tempo_min * beat, most), most, beat
 
 
-_UNITS = {0.5: ("eighth", 0), 1.5: ("quarter", 1), 2.0: ("half", 0), 3.0: ("half", 1)}
+def spoken_tempo(score: Score, bar: Bar) -> str:
+    """The tempo at the start of a bar as the source has it: "Allegro, half = 72"; words without a number with what they usually mean."""
+    mark, meter = _at(score, bar.start), bar.meter
+    read = mark.quarters or read_words(mark.text, meter.beat_ticks(12) / 12 if meter.compound else 1.0)
+    quarters = read or FALLBACK
+    unit, beat = beat_named(mark, meter, quarters)
+    how = "" if mark.quarters else "read as about " if read else "taken as about "
+    return f"{_plain_words(mark.text) or 'no tempo word'}{', ' if read else '; '}{how}{unit} = {quarters / beat:.0f}"
 
 
-def counted(mark: Tempo, meter: Meter, quarters: float) -> tuple[str, int, float]:
-    """The note value that a speed is counted in, its dots, and how many quarters it has."""
+def beat_named(mark: Tempo, meter: Meter, quarters: float) -> tuple[str, float]:
+    """The beat that is felt at a speed: its name, and its length in quarter-notes; odd beats are counted in quarters."""
     beat = felt_beat(mark, meter, quarters)
-    unit, dots = _UNITS.get(beat, ("quarter", 0))
-    return unit, dots, beat if beat in _UNITS else 1.0
+    return (_BEATS[beat], beat) if beat in _BEATS else ("quarter", 1.0)
 
 
-def spoken(unit: str, dots: int) -> str:
-    """A note value in words."""
-    return "dotted " * dots + unit
+def _value(name: str) -> tuple[str, int]:
+    """A note value of that name, and its dots: "dotted half" is ("half", 1)."""
+    return name.removeprefix("dotted "), int(name.startswith("dotted "))
+
+
+def _at(score: Score, start: int) -> Tempo:
+    """The tempo mark that holds at a tick; one without number and words goes on as fast as the last number said."""
+    before = [tempo for tempo in score.tempos if tempo.onset <= start]
+    first = before[-1] if before else Tempo(onset=start, quarters=None)
+    if first.quarters is None and not first.text:
+        numbered = [tempo for tempo in before if tempo.quarters]
+        return replace(first, quarters=numbered[-1].quarters) if numbered else first
+    return first
 
 
 def shown(tempos: Sequence[Tempo], source: Sequence[Tempo], meter: Meter) -> tuple[Tempo, ...]:
@@ -110,7 +123,7 @@ def shown(tempos: Sequence[Tempo], source: Sequence[Tempo], meter: Meter) -> tup
     for place, tempo in enumerate(tempos):
         own = (tempo.onset, tempo.quarters) in known or (place == 0 and tempo.quarters in played)
         if tempo.sounding and tempo.quarters and not own and (place == 0 or read_words(tempo.text) is not None):
-            unit, dots, _ = counted(tempo, meter, tempo.quarters)
+            unit, dots = _value(beat_named(tempo, meter, tempo.quarters)[0])
             tempo = replace(tempo, sounding=False, unit=unit, dots=dots)
         out.append(tempo)
     return tuple(out)
@@ -138,20 +151,14 @@ def _plain_words(text: str) -> str:
     return re.sub(r"[\[(].*?[\])]|[=♩♪]\s*\d*|\s+", " ", text).strip()
 
 
-def _told(words: str, main: float, chosen: float, read: bool, numbered: bool, bars: Sequence[Bar], rules: Rules, mark: Tempo) -> Decision:
-    value, dots, beat = counted(mark, bars[0].meter, chosen)
-    unit = spoken(value, dots)
-    name = words or "no tempo word"
-    source = f"{name}, {unit} = {main / beat:.0f}" if read and numbered else f"{name}, read as about {unit} = {main / beat:.0f}"
-    if not read:
-        source = f"{name}; taken as about {unit} = {main / beat:.0f}"
+def _told(marked: str, mark: Tempo, main: float, chosen: float, bars: Sequence[Bar], rules: Rules, sure: float) -> Decision:
+    unit, beat = beat_named(mark, bars[0].meter, chosen)
     level = rules.level
-    if chosen == main:
-        sentence = f"Tempo of the source kept: {source}."
-    else:
+    sentence = f"Tempo of the source kept: {marked}."
+    if chosen != main:
         limit = f"from {level.tempo_min:g}" if chosen > main else f"up to {chosen / beat:.0f}"
-        because = f"this level plays {limit} beats a minute"
-        sentence = f"Tempo proposed: {unit} = {chosen / beat:.0f}, because {because}; the source has {source}."
+        proposed = f"{unit} = {chosen / beat:.0f}"
+        sentence = f"Tempo proposed: {proposed}, because this level plays {limit} beats a minute; the source has {marked}."
     return Decision(
         id="tempo-1",
         kind="tempo",
@@ -159,10 +166,41 @@ def _told(words: str, main: float, chosen: float, read: bool, numbered: bool, ba
         sentence=sentence,
         onset=bars[0].start,
         weight="big" if chosen != main else "medium",
-        certainty=1.0 if numbered else 0.6,
+        certainty=sure,
         rule="tempo.mark",
         setting="level.tempo-max" if chosen < main else "level.tempo-min",
         measured=main / beat,
         limit=chosen / beat,
         unit=f"{unit}s a minute",
     )
+
+
+def slowed(proposed: Decision, marked: str, before: Sequence[Tempo], after: Sequence[Tempo], bars: Sequence[Bar], level: Level) -> Decision:
+    """The one decision on the tempo: the one ``proposed``, or that it was slowed from ``before`` to ``after`` for the hands' sake."""
+    old = next((t.quarters for t in before if t.quarters), None)
+    new = next((t for t in after if t.quarters), None)
+    if not old or new is None or not new.quarters or new.quarters >= old:
+        return proposed
+    unit, beat = beat_named(new, bars[0].meter, new.quarters)
+    strict = " or stand at it with something else" if level.at_limit_per_bar <= 1 else ""
+    return Decision(
+        id="tempo-1",
+        kind="tempo",
+        bars=(bars[0].index, bars[-1].index),
+        onset=bars[0].start,
+        weight="big",
+        certainty=0.8,
+        sentence=(
+            f"The tempo is {unit} = {new.quarters / beat:.0f}, because at {old / beat:.0f} some bars pass this level's "
+            f"{level.notes_per_second_both:g} notes a second{strict}; the source has {marked}, the piece loses some drive."
+        ),
+        rule="easing.tempo",
+        setting="level.notes-per-second-both",
+        measured=(proposed.measured or 0.0) * next(b for b, name in _BEATS.items() if proposed.unit == f"{name}s a minute") / beat,
+        limit=new.quarters / beat,
+        unit=f"{unit}s a minute",
+        rejected=(Rejected(f"{unit} = {old / beat:g}", "too fast for the level"),),
+    )
+
+
+_BEATS = {0.5: "eighth", 1.0: "quarter", 1.5: "dotted quarter", 2.0: "half", 3.0: "dotted half"}

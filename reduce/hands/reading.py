@@ -144,7 +144,7 @@ def _counting(
         no("Eighth notes")
     if not compound and not level.triplets and any(uneven(t.onset - bar.start, quarter) for row in level_row for t in row):
         no("Triplets")
-    if not level.dotted_eighth and any(4 * n == 3 * quarter for n in lengths):
+    if not level.dotted_eighth and level.sixteenths != "hook" and any(4 * n == 3 * quarter for n in lengths):
         no("A dotted eighth")
     if level.sixteenths == "never" and any(4 * n == quarter for n in lengths):
         no("Sixteenths")

@@ -97,6 +97,16 @@ class Bar:
     def end(self) -> int:
         return self.start + self.length
 
+    @property
+    def parent(self) -> str:
+        """The number of the score's bar that this one is a later part of, 5 for 5b; "" where it is none."""
+        return parent_number(self.number)
+
+
+def parent_number(number: str) -> str:
+    """The printed number that a later part of a bar belongs to, 5 for 5b; "" where it is none."""
+    return number[:-1] if number[-1:] in ("b", "c", "d") and number[:-1].isdecimal() else ""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Note:

@@ -60,7 +60,7 @@ def report(
             "composer": score.composer,
             "rights": score.rights,
             "parts": len(score.parts),
-            "bars": len(score.bars),
+            "bars": sum(not bar.parent for bar in score.bars),
             "notes": len(score.notes),
         },
         "settings": {

@@ -40,8 +40,9 @@ def left_out(lesson: Lesson) -> list[Block]:
         )
     ]  # fmt: skip
     bars = lesson.facts.get("source", {}).get("bars", 0)
-    if bars > len(lesson.draft.bars):
-        head.append(words.say("left-out.cut", bars=bars, mine=len(lesson.draft.bars)))
+    mine = sum(not bar.parent for bar in lesson.draft.bars)
+    if bars > mine:
+        head.append(words.say("left-out.cut", bars=bars, mine=mine))
     if lesson.draft.transposed:
         way = "higher" if lesson.draft.transposed > 0 else "lower"
         head.append(words.count(f"left-out.{way}", abs(lesson.draft.transposed)))

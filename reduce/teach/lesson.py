@@ -5,6 +5,7 @@ from __future__ import annotations
 from bisect import bisect_left, bisect_right
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import field
+from fractions import Fraction
 from functools import cached_property
 from operator import itemgetter
 from typing import TYPE_CHECKING, Any
@@ -20,6 +21,12 @@ from reduce.teach.words import Words, words
 
 if TYPE_CHECKING:
     from reduce.teach.duet import Duet
+
+
+def factor_of(draft: Draft, source: Score) -> Fraction:
+    """How much longer the written values of a draft are than those of its bars in the source."""
+    own, there = draft.bars[-1], source.bars[-1]
+    return Fraction(own.length * source.resolution, draft.resolution * there.length)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -60,6 +67,11 @@ class Lesson:
     def tune(self) -> frozenset[str]:
         """Ids of the draft notes that carry the tune, as far as the report tells."""
         return frozenset(self.facts.get("draft", {}).get("tune", ()))
+
+    @property
+    def factor(self) -> Fraction:
+        """How much longer the draft's written values are than the source's: 2 where they are doubled."""
+        return factor_of(self.draft, self.source) if self.source is not None and self.source.bars else Fraction(1)
 
     @cached_property
     def index_of(self) -> dict[str, int]:

@@ -126,8 +126,8 @@ def _length(lesson: Lesson) -> str:
 
 
 def _full(bars: Sequence[Bar]) -> int:
-    """Bars without the pick-up."""
-    return sum(not bar.pickup for bar in bars)
+    """Bars of the source without the pick-up."""
+    return sum(not bar.pickup and not bar.parent for bar in bars)
 
 
 def _tempo(lesson: Lesson) -> str:
@@ -136,15 +136,18 @@ def _tempo(lesson: Lesson) -> str:
     mark = f"{BEATS.get(beat, '')}\u2009=\u2009{now:.0f}"
     rows = [row for row in _rows(lesson, "tempo") if row["measured"] is not None]
     told = rows[0] if rows else None
-    source_meter = lesson.source.bars[-1].meter if lesson.source is not None and lesson.source.bars else None
+    source_bars = lesson.source.bars if lesson.source is not None else ()
     meter = lesson.draft.bars[-1].meter
-    if source_meter is not None and source_meter != meter:
-        mark = f"{words.say('teacher.metre', meter=meter, source=source_meter)} {mark}"
-    if told is None or (told["measured"] == told["limit"] and len(rows) == 1):
+    if any(bar.parent for bar in source_bars):
+        mark = f"{words.say('teacher.metre-parted', meter=meter)} {mark}"
+    elif source_bars and source_bars[-1].meter != meter:
+        mark = f"{words.say('teacher.metre', meter=meter, source=source_bars[-1].meter)} {mark}"
+    if told is None or (told["measured"] == told["limit"] and len(rows) == 1 and lesson.factor == 1):
         return words.say("teacher.tempo-kept", mark=mark)
     unit = {"eighth": 0.5, "quarter": 1.0, "dotted quarter": 1.5, "half": 2.0, "dotted half": 3.0}
     source = float(told["measured"]) * unit.get(str(told["unit"]).removesuffix("s a minute"), 1.0) / beat
-    return words.say("teacher.tempo-other", mark=mark, source=f"{source:.0f}", why=_class(lesson, told)).strip()
+    name = "tempo-other" if lesson.factor == 1 else "tempo-scaled"
+    return words.say(f"teacher.{name}", mark=mark, source=f"{source:.0f}", why=_class(lesson, told)).strip()
 
 
 def carriers(lesson: Lesson, role: str) -> list[tuple[str, int, int]]:

@@ -76,7 +76,9 @@ def test_what_cannot_be_eased_is_told(tmp_path: Path) -> None:
     """Law: where bars stay above the budget of an easy level, the log names every one of them with what is at its limit."""
     path = tmp_path / "far.musicxml"
     path.write_bytes(tiny.musicxml(FAR))
-    made = pipeline.draft(path, level="first-year", key="keep", length="full")
+    (tmp_path / "rules").mkdir()
+    (tmp_path / "rules" / "rhythm.toml").write_text("[broad.settings.share]\nvalue = 1\n", encoding="utf-8")  # doubled it could be eased
+    made = pipeline.draft(path, level="first-year", key="keep", length="full", rules_dir=tmp_path / "rules")
     found = check(made.draft, made.rules.level, made.rules)
     over = [bar.bar for bar in found.load if bar.over_budget]
     told = [d for d in made.decisions if "stay at the limit together" in d.sentence]

@@ -54,6 +54,15 @@ def test_dotted_eighth_and_sixteenth_become_two_eighths() -> None:
     ]
 
 
+def test_a_written_out_turn_leaves_no_repeated_note() -> None:
+    """Of a note, its neighbour and the note again, two are played that differ: nobody wrote the note twice (common practice)."""
+    assert fitted("meter 2/4\nViolin | d5:16 e5 d5 c#5 f5:4 | d5:2 |", "late-beginner")[:3] == [
+        (0.0, 0.5, "D5"),
+        (0.5, 0.5, "C♯5"),
+        (1.0, 1.0, "F5"),
+    ]
+
+
 def test_a_calmer_tune_in_compound_time_goes_by_its_beats() -> None:
     """Two beats of 6/8 stay two beats: nothing begins across them on a quarter (common practice)."""
     tune = "meter 6/8\nViolin | c5:8 f5:4 a5:4. | g5:4. c5 |"

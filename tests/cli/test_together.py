@@ -76,7 +76,8 @@ def test_the_log_says_why(tmp_path: Path) -> None:
     assert 0 == draft(FERRY, tmp_path / "class", "--key", "auto")
     for level in LEVELS[1:]:
         rows = {row["kind"]: row for row in log(tmp_path / "class" / level) if row["rule"] == "together"}
-        assert {"cut", "tempo", "key"} == rows.keys()
+        assert {"cut", "tempo", "key", "rhythm"} == rows.keys()
+        assert "4/4 in doubled values, each bar as two, as First year has it" in rows["rhythm"]["sentence"]
         assert all("First year" in row["sentence"] and row["weight"] == "big" for row in rows.values())
         assert ["F♯ minor"] == [other["what"] for other in rows["key"]["rejected"]]
         assert [9, 73] == [rows["cut"]["limit"], rows["cut"]["measured"]]

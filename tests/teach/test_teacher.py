@@ -45,9 +45,10 @@ def test_the_decisions_are_those_of_the_log(tmp_path: Path) -> None:
     told = dict(big_decisions(lesson))
     assert ["Key", "Length", "Metre and tempo", "Tune", "Bass", "Left hand", "Left out"] == [*told]
     assert "A minor instead of F♯ minor. The source has up to 3 sharps or flats, this level reads 1." == told["Key"]
-    assert "Bars 0–8: 8 full bars of a source with 73. This level plays 8 to 16 bars." == told["Length"]
-    assert told["Metre and tempo"].endswith("84, as in the source.")
-    assert "Root and fifth in turn in bars 0–8." == told["Left hand"]
+    assert "Bars 0–8b: 8 full bars of a source with 73. This level plays 8 to 16 bars." == told["Length"]
+    assert told["Metre and tempo"].startswith("Written in 4/4, in longer values: each bar of the source is several here.")
+    assert told["Metre and tempo"].endswith("96; as fast as the source it would be 168.")
+    assert "Root and fifth in turn in bars 0–8b." == told["Left hand"]
     numbers = {bar.number for bar in lesson.draft.bars}
     gone = sum(row["fate"] == "dropped" for row in lesson.fates if row["bar"] in numbers)
     assert told["Left out"].startswith(f"{gone} of the ")
@@ -61,7 +62,7 @@ def test_another_metre_is_told(tmp_path: Path) -> None:
     )
     told = dict(big_decisions(packing.lesson_in(draft_folder(tmp_path / "draft", score, "first-year"), WISHES)))
     assert "Written in 3/4 instead of 3/8:" in told["Metre and tempo"]
-    assert "the source has 300." in told["Metre and tempo"]
+    assert "as fast as the source it would be 300." in told["Metre and tempo"]
 
 
 def test_a_class_is_told(tmp_path: Path) -> None:

@@ -68,7 +68,7 @@ def test_read_by_music21(piece: Lesson, tmp_path: Path) -> None:
     ]
     assert {"Unpitched"} == {type(n).__name__ for n in struck}
     assert [piece.number(k) for k in range(cut.first, cut.last + 1)] == [
-        f"{measure.measureNumber}" for measure in read.parts[0].getElementsByClass("Measure")
+        measure.measureNumberWithSuffix() for measure in read.parts[0].getElementsByClass("Measure")
     ]
 
 

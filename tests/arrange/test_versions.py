@@ -1,0 +1,54 @@
+"""The source's note values, or values twice as long."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from reduce import pipeline
+from tests import tiny
+
+PAIRS = """
+meter 4/4
+key C major
+tempo 96
+Violin | c5:8 e5 g5 e5 d5:4 c5 | e5:8 c5 d5 f5 e5:2 | c5:8 e5 g5 e5 d5:4 c5 | e5:8 c5 d5 g4 c5:2 |
+Viola | <e4 g4>:1 | <e4 g4>:1 | <e4 g4>:1 | <f4 g4>:2 <e4 g4> |
+Cello | c3:1 | c3:1 | c3:1 | g2:2 c3 |
+"""
+
+
+def drafted(folder: Path, **settings: float) -> pipeline.Result:
+    """The tune of leaping eighths for a first-year pupil, under settings of ``rhythm.broad``."""
+    overlay = folder / "rules"
+    overlay.mkdir()
+    lines = "".join(f"[broad.settings.{name.replace('_', '-')}]\nvalue = {value}\n" for name, value in settings.items())
+    (overlay / "rhythm.toml").write_text(lines, encoding="utf-8")
+    source = folder / "pairs.musicxml"
+    source.write_bytes(tiny.musicxml(PAIRS))
+    return pipeline.draft(source, level="first-year", length="full", rules_dir=overlay)
+
+
+def sung(result: pipeline.Result) -> list[int]:
+    """The keys of the tune in their order."""
+    return [note.midi % 12 for note in result.draft.notes if note.role == "melody"]
+
+
+def test_longer_values_lose_no_note_of_the_tune(tmp_path: Path) -> None:
+    """Law: the doubled version has all of the tune in its order, in twice as many bars that last as long in all."""
+    result = drafted(tmp_path)
+    tune = [note.midi % 12 for note in result.score.notes if note.part == 0]
+    assert sung(result) == tune
+    assert [bar.number for bar in result.draft.bars] == ["1", "1b", "2", "2b", "3", "3b", "4", "4b"]
+    assert result.draft.end == result.score.end
+    (told,) = [decision for decision in result.decisions if decision.rule == "rhythm.broad"]
+    assert "each bar as two (5 and 5b), every value doubled" in told.sentence
+
+
+@pytest.mark.parametrize(("name", "value"), [("share", 1.0), ("tempo_share", 1.0), ("up_to_level", 0)])
+def test_each_setting_keeps_the_values_of_the_source(tmp_path: Path, name: str, value: float) -> None:
+    """A teacher who will have no doubled values, or not at this price, gets the source's bars and a thinner tune."""
+    result = drafted(tmp_path, **{name: value})
+    assert len(result.draft.bars) == 4
+    assert len(sung(result)) < 22
