@@ -10,7 +10,7 @@ from fractions import Fraction
 
 from reduce.arrange.explain import and_list
 from reduce.arrange.line import Tone
-from reduce.arrange.parted_bars import parent, parts_of
+from reduce.arrange.parted_bars import parts_of
 from reduce.model.decision import Decision, Rejected
 from reduce.model.record import dataclass, replace
 from reduce.model.rules import Rules
@@ -143,7 +143,7 @@ def _told(bars: Sequence[Bar], factor: Fraction, before: Load, after: Load, rule
     fewer = f"{before.too_short} notes were too short for this level, now {after.too_short}"
     because = f"this level does not read {old}" if unread and not broad else fewer
     if broad:
-        because = f"else {broad} notes of the tune would be lost" if broad > 1 else "else a note of the tune would be lost"
+        because = f"in the source's values {broad} notes of the tune would be lost" if broad > 1 else "in the source's a note of it would be lost"
     return Decision(
         id="rhythm-metre",
         kind="rhythm",
@@ -166,7 +166,7 @@ def in_the_score(bars: Sequence[Bar]) -> tuple[str, str]:
     meter = next((bar.meter for bar in bars if not bar.pickup), bars[0].meter)
     count = parts_of(bars)
     words = {2: "two", 3: "three", 4: "four"}.get(count, str(count))
-    whole = next((place for place, bar in enumerate(bars) if not bar.pickup and not parent(bar.number)), 0)
+    whole = next((place for place, bar in enumerate(bars) if not bar.pickup and not bar.parent), 0)
     numbers = [bar.number for bar in bars[whole : whole + count]]
     return f"{sum(meter.beats) * count}/{meter.unit}", f" each bar as {words} ({and_list(numbers)})," if count > 1 else ""
 

@@ -43,7 +43,7 @@ def test_longer_values_lose_no_note_of_the_tune(tmp_path: Path) -> None:
     assert [bar.number for bar in result.draft.bars] == ["1", "1b", "2", "2b", "3", "3b", "4", "4b"]
     assert result.draft.end == result.score.end
     (told,) = [decision for decision in result.decisions if decision.rule == "rhythm.broad"]
-    assert "each bar as two (5 and 5b), every value doubled" in told.sentence
+    assert "each bar as two (1 and 1b), every value doubled" in told.sentence
 
 
 @pytest.mark.parametrize(("name", "value"), [("share", 1.0), ("tempo_share", 1.0), ("up_to_level", 0)])
