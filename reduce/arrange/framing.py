@@ -13,7 +13,7 @@ from reduce.arrange.line import Tone, line_of
 from reduce.arrange.overrule import choice_decision, unfitting
 from reduce.arrange.parted_bars import parts_of
 from reduce.arrange.rhythm_meter import choose_meter, in_the_score, rewritten
-from reduce.arrange.tempo import choose_tempo, spoken_tempo
+from reduce.arrange.tempo import choose_tempo, rewritten_tempo, spoken_tempo
 from reduce.model.choice import Choice
 from reduce.model.decision import Decision, DecisionKind, Rejected
 from reduce.model.errors import UsageError
@@ -67,6 +67,7 @@ def _chosen(score: Score, texture: Texture, rules: Rules, request: Request, wish
     marked = spoken_tempo(score, bars[0])
     score = rewritten(score, factor, rules.level.meters)
     bars = score.bars[first : last + 1]
+    marked = rewritten_tempo(marked, score, bars[0])
     tempos, decided = choose_tempo(score, rules, bars, marked)
     ledger.extend(decided)
     key = wishes["key"].value if "key" in wishes else request.key

@@ -143,7 +143,8 @@ def _told(bars: Sequence[Bar], factor: Fraction, before: Load, after: Load, rule
     fewer = f"{before.too_short} notes were too short for this level, now {after.too_short}"
     because = f"this level does not read {old}" if unread and not broad else fewer
     if broad:
-        because = f"in the source's values {broad} notes of the tune would be lost" if broad > 1 else "else a note of the tune would be lost"
+        notes = f"{broad} notes" if broad > 1 else "a note"
+        because = f"in the source's values {notes} of the tune would be lost"
     return Decision(
         id="rhythm-metre",
         kind="rhythm",

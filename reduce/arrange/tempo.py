@@ -90,6 +90,12 @@ def spoken_tempo(score: Score, bar: Bar) -> str:
     return f"{_plain_words(mark.text) or 'no tempo word'}{', ' if read else '; '}{how}{unit} = {quarters / beat:.0f}"
 
 
+def rewritten_tempo(marked: str, score: Score, bar: Bar) -> str:
+    """The source's tempo, ``marked`` before its values were rewritten, and what that is in those of the page."""
+    here = spoken_tempo(score, bar)
+    return marked if here == marked else f"{marked}, here {here.rsplit(', ', 1)[-1]}"
+
+
 def beat_named(mark: Tempo, meter: Meter, quarters: float) -> tuple[str, float]:
     """The beat that is felt at a speed: its name, and its length in quarter-notes; odd beats are counted in quarters."""
     beat = felt_beat(mark, meter, quarters)
