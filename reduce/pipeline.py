@@ -146,4 +146,5 @@ def _earlier(path: Path, rules: Rules) -> Draft | None:
     if found is None or not report.exists():
         return found
     facts = json.loads(report.read_text(encoding="utf-8"))
-    return replace(found, transposed=int(facts.get("draft", {}).get("transposed_semitones", 0)))
+    level = str(facts.get("settings", {}).get("level", ""))
+    return replace(found, level=level, transposed=int(facts.get("draft", {}).get("transposed_semitones", 0)))

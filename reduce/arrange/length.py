@@ -6,7 +6,7 @@ import re
 from collections.abc import Sequence
 
 from reduce.arrange.excerpts import Stretch, stretches
-from reduce.arrange.parted_bars import last_part
+from reduce.arrange.parted_bars import known_number, last_part
 from reduce.arrange.resting import Resting
 from reduce.model.decision import Decision, Rejected
 from reduce.model.errors import UsageError
@@ -47,8 +47,9 @@ def named_bars(text: str, bars: Sequence[Bar]) -> tuple[int, int]:
         raise UsageError(f"{text!r} is no range of bars; write it as 9-16, with the printed numbers, or 'full' or 'level'.")
     numbers = [bar.number for bar in bars]
     for part in parts:
-        if part not in numbers:
+        if not known_number(numbers, part):
             raise UsageError(f"There is no bar {part}; the score has bars {numbers[0]} to {numbers[-1]}.")
+    parts = [known_number(numbers, part) for part in parts]
     first, last = numbers.index(parts[0]), last_part(numbers, parts[-1])
     if last < first:
         raise UsageError(f"Bar {parts[-1]} comes before bar {parts[0]}; write the earlier bar first.")

@@ -8,7 +8,7 @@ from collections.abc import Sequence
 from fractions import Fraction
 
 from reduce.arrange.explain import Ledger, bars_named
-from reduce.arrange.parted_bars import last_part
+from reduce.arrange.parted_bars import known_number, last_part
 from reduce.model.choice import Choice
 from reduce.model.decision import Decision, DecisionKind, Rejected
 from reduce.model.problem import Problem
@@ -64,7 +64,8 @@ def where(choice: Choice, bars: Sequence[Bar]) -> tuple[Bar, Bar] | None:
         return (bars[0], bars[-1]) if bars else None
     ends = re.split(r"\s*[-–]\s*", choice.bars)
     numbers = [bar.number for bar in bars]
-    if ends[0] not in numbers or ends[-1] not in numbers:
+    ends = [known_number(numbers, end) for end in ends]
+    if not ends[0] or not ends[-1]:
         return None
     first, last = numbers.index(ends[0]), last_part(numbers, ends[-1])
     return (bars[first], bars[last]) if first <= last else None

@@ -94,6 +94,11 @@ def _parts(bar: Bar, index: int, meter: Meter | None, resolution: int) -> list[B
     return out
 
 
+def known_number(numbers: Sequence[str], number: str) -> str:
+    """A printed number that these bars have: 5 where 5b is asked for and no bar is parted; "" where there is none."""
+    return number if number in numbers else (parent if (parent := parent_number(number)) in numbers else "")
+
+
 def last_part(numbers: Sequence[str], number: str) -> int:
     """The index of the last bar that is printed with a number, or with the number of one of its parts: 5d for 5."""
     last = len(numbers) - 1 - numbers[::-1].index(number)

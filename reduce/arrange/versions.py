@@ -2,17 +2,19 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 
 from reduce.arrange.arrangement import Arrangement, Request
 from reduce.arrange.arranging import arrange
-from reduce.arrange.parted_bars import parted
+from reduce.arrange.parted_bars import known_number, parted
 from reduce.model.decision import Decision
 from reduce.model.record import dataclass, replace
 from reduce.model.rules import Rules
 from reduce.model.score import Score
 from reduce.model.texture import Texture
 
+_PLACED = ("lock", "keep", "drop", "chord", "add", "remove", "change", "slur", "no-slur")  # choices that hold to a place in a draft
 _DUPLE = ("4/4", "2/4", "2/2")  # three beats cannot be parted into two bars
 
 
@@ -32,11 +34,27 @@ def version(score: Score, heard: Sequence[Decision], texture: Texture, rules: Ru
     """
     frame = request.frame
     plain = _made(score, heard, texture, rules, request, halves=frame is not None and frame.halves)
-    lost = plain.made.lost
-    if frame is not None or not _worth_trying(plain, rules):
+    wish = _wished(request, plain, rules)
+    if frame is not None or not _halves(plain) or wish is False or not (wish or _worth_trying(plain.made, rules)):
         return plain
-    broad = _made(score, heard, texture, rules, replace(request, broad=lost), halves=True)
-    return broad if _better(broad.made, plain.made, rules) else plain
+    broad = _made(score, heard, texture, rules, replace(request, broad=max(1, plain.made.lost)), halves=True)
+    return broad if wish or _better(broad.made, plain.made, rules) else plain
+
+
+def _wished(request: Request, plain: Version, rules: Rules) -> bool | None:
+    """Whether what the arranger asked for belongs to longer values (True) or to the source's (False); None where it fits both.
+
+    Bars named 5b are those of a draft in longer values, and choices that hold to one place stay with the draft that they were made in.
+    """
+    numbers = [bar.number for bar in plain.score.bars]
+    choices = [choice for choice in request.choices if not choice.levels or rules.level.name in choice.levels]
+    named = (*(choice.bars for choice in choices), request.bars or "", request.length or "")
+    if any(end not in numbers and known_number(numbers, end) for text in named for end in re.split(r"\s*[-–]\s*", text)):
+        return True
+    earlier = request.earlier
+    if earlier is None or earlier.level != rules.level.name or not any(choice.action in _PLACED for choice in choices):
+        return None
+    return any(bar.number not in numbers for bar in earlier.bars)
 
 
 def _made(score: Score, heard: Sequence[Decision], texture: Texture, rules: Rules, request: Request, *, halves: bool) -> Version:
@@ -45,13 +63,18 @@ def _made(score: Score, heard: Sequence[Decision], texture: Texture, rules: Rule
     return Version(score=score, heard=told, made=arrange(score, texture, rules, request))
 
 
-def _worth_trying(plain: Version, rules: Rules) -> bool:
-    """Whether the tune loses enough, in two or four beats that are written as the source has them."""
-    made, frame = plain.made, plain.made.frame
-    if frame is None or frame.factor != 1 or rules.level.order > rules.whole("rhythm.broad.up-to-level"):
+def _halves(plain: Version) -> bool:
+    """Whether its bars can be parted: two or four beats that are written as the source has them."""
+    frame = plain.made.frame
+    if frame is None or frame.factor != 1:
         return False
-    bars = plain.score.bars[frame.first : frame.last + 1]
-    return made.lost >= rules.number("rhythm.broad.share") * made.sung > 0 and all(str(bar.meter) in _DUPLE for bar in bars)
+    return all(str(bar.meter) in _DUPLE for bar in plain.score.bars[frame.first : frame.last + 1])
+
+
+def _worth_trying(plain: Arrangement, rules: Rules) -> bool:
+    """Whether the tune loses enough at a level that plays excerpts."""
+    easy = rules.level.order <= rules.whole("rhythm.broad.up-to-level")
+    return easy and plain.lost >= rules.number("rhythm.broad.share") * plain.sung > 0
 
 
 def _better(broad: Arrangement, plain: Arrangement, rules: Rules) -> bool:

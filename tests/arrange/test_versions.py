@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import json
 from pathlib import Path
 
 import pytest
 
 from reduce import pipeline
+from reduce.cli import run
 from tests import tiny
 
 PAIRS = """
@@ -52,3 +54,27 @@ def test_each_setting_keeps_the_values_of_the_source(tmp_path: Path, name: str, 
     result = drafted(tmp_path, **{name: value})
     assert len(result.draft.bars) == 4
     assert len(sung(result)) < 22
+
+
+def test_bars_of_longer_values_bring_them_back(tmp_path: Path) -> None:
+    """Who asks for bar 2b asks for the draft that has one; where no bar can be parted 2b is bar 2."""
+    source = tmp_path / "pairs.musicxml"
+    source.write_bytes(tiny.musicxml(PAIRS))
+    assert [bar.number for bar in pipeline.draft(source, level="advanced", bars="2b-3").draft.bars] == ["2b", "3", "3b"]
+    source.write_bytes(tiny.musicxml("meter 3/4\nViolin | c5:4 d5 e5 | d5:2. | c5:2. |\nCello | c3:2. | g2:2. | c3:2. |"))
+    assert [bar.number for bar in pipeline.draft(source, level="advanced", bars="2b-3").draft.bars] == ["2", "3"]
+
+
+@pytest.mark.parametrize(("first", "then", "bars"), [(0.05, 1, 8), (1, 0.05, 4)])
+def test_a_locked_bar_keeps_the_values_it_was_locked_in(tmp_path: Path, first: float, then: float, bars: int) -> None:
+    """Law: a rule that changes later does not take the bars away that the arranger has locked."""
+    source, out, rules = tmp_path / "pairs.musicxml", tmp_path / "draft", tmp_path / "rules"
+    source.write_bytes(tiny.musicxml(PAIRS))
+    rules.mkdir()
+    wishes = ["--level", "first-year", "--length", "full", "--rules", str(rules), "--no-review", "--out", str(out)]
+    for value in (first, then):
+        (rules / "rhythm.toml").write_text(f"[broad.settings.share]\nvalue = {value}\n", encoding="utf-8")
+        assert run(["draft", str(source), *wishes]) == 0
+        (out / "choices.toml").write_text('[[choice]]\nbars = "2"\nlock = true\n', encoding="utf-8")
+    facts = json.loads((out / "report.json").read_bytes())
+    assert (facts["draft"]["bars"], facts["doubts"]) == (bars, [])
