@@ -23,7 +23,7 @@ pytest.importorskip("typst")
 from reduce.engrave import pages, pdf
 from reduce.engrave.fonts import MUSIC
 from reduce.engrave.stacked_fingers import stacked
-from reduce.engrave.verovio_layout import natural_widths
+from reduce.engrave.verovio_layout import Engraver, natural_widths
 
 BARS = "c5:4 d5 e5 f5 | g5:2 e5 | d5:4 f5 e5 d5 | c5:1 | "
 
@@ -143,3 +143,20 @@ def test_a_piece_that_nearly_fits_is_made_to_fit() -> None:
     plain = {times: len(read(pdf(piece(times)[0], level(1, bars_a_line=4, staff_height=8.0)))[0]) for times in (6, 12)}
     assert sorted(counts.values()) == list(counts.values()) and counts[1] == 1
     assert all(plain[times] >= counts[times] for times in plain)
+
+
+def test_a_tempo_does_not_touch_the_text_under_it() -> None:
+    """Law: from the tempo's tails to the capitals of the next line there is a third of a text's height (engraver's point 21).
+
+    Capitals are 0.73 and tails 0.22 of a text's size (Times and its like).
+    """
+    made = draft(f"meter 4/4\nright | {BARS}\nleft | {'c3:2 g3 | ' * 4}")
+    named = DraftMark(kind="instrument", onset=0, end=0, text="Vln 1", hand="right")
+    made = replace(made, tempos=(Tempo(onset=0, quarters=96.0, text="Tempo di giga"),), marks=(named,))
+    svg = Engraver(7.0, 180).render(musicxml(made, level(5)))[0]
+    found = {
+        kind: int(re.search(rf'class="{kind}"[^>]*>\s*<text x="-?\d+" y="(-?\d+)"', svg)[1])  # type: ignore[index]
+        for kind in ("tempo", "dir")
+    }
+    size = int(re.search(r'<tspan font-size="(\d+)px">Vln 1', svg)[1])  # type: ignore[index]
+    assert found["dir"] - 0.73 * size - (found["tempo"] + 0.22 * size) >= size / 3
