@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from bisect import bisect_right
+from bisect import bisect_left, bisect_right
 
 from reduce.arrange.marks_place import Page
 from reduce.model.draft import DraftMark
@@ -59,11 +59,17 @@ def rehearsal_letters(page: Page) -> list[DraftMark]:
 
 
 def entries(page: Page) -> list[DraftMark]:
-    """The short name of the instrument where it takes the tune, from the levels that print names."""
+    """The short name of the instrument where it takes the tune, from the levels that print names.
+
+    Who helps out in the middle of a phrase for less than ``least-bars`` is not named, nor whose notes are not in the draft.
+    """
     if not page.rules.level.instrument_names:
         return []
     apart = page.rules.whole("marks.instruments.bars-apart")
+    least = page.rules.number("marks.instruments.least-bars")
     names = {stream.id: stream for stream in page.texture.streams}
+    sung = sorted((note.onset + page.offset, note.end + page.offset) for note in page.notes if note.role == "melody" and not note.grace)
+    joints = {phrase.start for phrase in page.texture.phrases}
     out: list[DraftMark] = []
     last_name, last_bar = "", -apart - 1
     for lead in page.leads:
@@ -75,6 +81,11 @@ def entries(page: Page) -> list[DraftMark]:
         onset = max(lead.start, page.start)
         bar = page.bar(onset).index
         if not name or name == last_name or bar - last_bar < apart:
+            continue
+        at = bisect_left(sung, (onset, 0))
+        begins = onset in joints or at == 0 or sung[at - 1][1] < onset
+        brief = lead.end - lead.start < least * page.bar(onset).length
+        if at == len(sung) or sung[at][0] >= lead.end or (brief and not begins):
             continue
         last_name, last_bar = name, bar
         tick = page.struck_from(onset, page.score.resolution) - page.offset
