@@ -24,6 +24,9 @@ _CHANGED_FINGER = 6.0  # points for another finger on a key that is held
 _REPEATED_CHORD = 3.0  # points for each other finger on a chord struck again (Balliauw et al. 2017, rule 15, has 1)
 _FAR = 60  # distances beyond are as far as this one
 
+_NEIGHBOUR = 3.0  # points for the second finger over the thumb, or the thumb under it: hands turn over the third and the fourth
+_SLID = 4.0  # points for one finger on two different keys that are bound together and near
+_NEAR = 4  # ... so near
 _AS_BEFORE = 12.0  # points against other fingers than in the parallel place
 
 State = tuple[tuple[int, ...], float, tuple[int, ...]]  # fingers on the struck keys, price, fingers on all keys down
@@ -183,7 +186,14 @@ def _linked_pairs(model: Model, distance: int, black_f: bool, black_g: bool, lin
     """Prices of two fingers in a row by finger and next finger, as far as the touches are bound together."""
     share, most = _SHARE[link], _MOST[link]
     two = _pairs(model, distance, black_f, black_g)
-    return tuple(tuple(min(share * two[5 * f + g], most) for g in range(5)) for f in range(5))
+    return tuple(tuple(min(share * (two[5 * f + g] + _clumsy(f + 1, g + 1, distance)), most) for g in range(5)) for f in range(5))
+
+
+def _clumsy(f: int, g: int, distance: int) -> float:
+    """Points for what the ergonomic model allows and no teacher prints.  Source: scale fingerings and legato touch, common practice."""
+    if ((f, g) == (1, 2) and distance < 0) or ((f, g) == (2, 1) and distance > 0):
+        return _NEIGHBOUR
+    return _SLID if f == g and 0 < abs(distance) <= _NEAR else 0.0
 
 
 @lru_cache(maxsize=16384)

@@ -10,7 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from reduce.hands.ergonomics import PARNCUTT, model_for, score
-from reduce.hands.fingering import easiest
+from reduce.hands.fingering import JOINED, NONE, easiest, phrase
 from reduce.hands.fingers import fingered, fingering, played
 from reduce.hands.hand import grip
 from reduce.model.draft import Draft, Hand
@@ -164,3 +164,20 @@ def test_ten_notes_a_second_do_not_slow_it_down() -> None:
     begun = process_time()
     fingering(draft, 174.0)
     assert process_time() - begun < 2.0  # 0.3 s on a plain machine; room for a busy one
+
+
+def steps_in_a_row(*keys: int) -> list[int]:
+    """The right hand's fingers for single notes that are bound together."""
+    bound = tuple(((key - 36,), (), JOINED, NONE, ()) for key in keys)
+    return [way[0] for way in phrase(bound, 118.0, "right")]
+
+
+def test_the_second_finger_does_not_cross_the_thumb_without_need() -> None:
+    """Law: a turn of a few neighbouring keys lies under the hand.  Source: scale fingerings turn over the third and fourth finger."""
+    assert steps_in_a_row(67, 66, 68) == [3, 2, 3]  # not thumb, second, third
+
+
+@pytest.mark.parametrize("keys", [(62, 74, 76), (60, 72, 74), (64, 76, 77), (62, 74, 75)])
+def test_a_finger_does_not_slide_to_the_next_key(keys: tuple[int, ...]) -> None:
+    """Law: after an octave's leap two near keys that are bound together get two fingers (legato touch, common practice)."""
+    assert steps_in_a_row(*keys) == [1, 4, 5]
