@@ -78,7 +78,8 @@ def accompaniment(
     eased = {strike.chord for strike in strikes if strike.hand == "left" and desk.eased(strike.onset) >= 4}
     unheard = [index for index in used if not sounds(chords[index], chords[index].bass)]
     grounds: dict[int, tuple[int, ...]] = {index: (_ground(chords[index], sounds),) for index in unheard}
-    grounds |= {index: _plain_grounds(desk, chords[index]) for index in (used if seat.position else eased)}
+    firm = {*used[:1], *used[-2:]}  # the piece begins and closes on roots, whatever lies nearer to the hand
+    grounds |= {index: _plain_grounds(desk, chords[index], firm=index in firm) for index in (used if seat.position else eased)}
     basses, windows = bass_keys(chords, used, upper, seat, grounds, given)
     found = positions(
         strikes, chords, basses, windows, upper, level.span_left, level.notes_left, worth, taste,
@@ -142,12 +143,17 @@ def _ground(chord: Chord, sounds: Callable[[Chord, int], bool]) -> int:
     return next((pc for pc in (chord.root, *chord.tones) if sounds(chord, pc)), chord.bass)
 
 
-def _plain_grounds(desk: Desk, chord: Chord) -> tuple[int, ...]:
-    """What an eased bar's one key may be, the best first: bass, root, fifth, third; without an accidental if that can be."""
+def _plain_grounds(desk: Desk, chord: Chord, *, firm: bool = False) -> tuple[int, ...]:
+    """What an eased bar's one key may be, the best first: bass, root, fifth, third; without an accidental if that can be.
+
+    ``firm``: only the root of a major or minor triad, else only the bass.
+    """
     fifths = bar_at(desk.bars, max(chord.start, desk.start)).key.fifths
     scale = {(7 * (fifths + place)) % 12 for place in range(-1, 6)}
     by_place = {(pc - chord.root) % 12: pc for pc in chord.tones}
     bass = chord.bass if chord.bass in chord.tones else chord.root
+    if firm:
+        return (chord.root if chord.quality in ("major", "minor") else bass,)
     order = dict.fromkeys((bass, chord.root, *(by_place[place] for place in (7, 6, 8, 4, 3) if place in by_place)))
     return tuple(pc for pc in order if pc in scale) or (bass,)
 
