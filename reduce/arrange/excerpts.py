@@ -17,7 +17,7 @@ from reduce.model.score import Bar, Score
 from reduce.model.texture import Phrase, Texture
 
 FULL_CLOSE = ("authentic", "plagal")
-_HELD = 0.6  # share of the worth of coming to rest that a fermata over another chord has
+_HELD = 0.6  # share of the worth of coming to rest that a fermata over the dominant has
 _UNPHRASED = 0.75  # ... that a tonic has where no phrase is heard to end
 _AWAY = 0.25  # ... that the tonic of another key has
 
@@ -93,7 +93,7 @@ def stretches(score: Score, texture: Texture, rules: Rules) -> list[Stretch]:
                 rest = resting.rest(bars[last], stop.ends, resting.key(phrases[i].start), phrased=stop.phrased)
                 away = rest or resting.rest(bars[last], stop.ends, resting.key(stop.ends - 1), phrased=stop.phrased)
                 full = stop.held or stop.close in FULL_CLOSE or (rest is not None and rest.close)
-                settled = _settled(stop, rest, away)
+                settled = _settled(stop, rest, away, resting.open(stop.ends, resting.key(phrases[i].start)))
                 following = phrases[stop.phrase + 1].label[:1] if stop.phrase + 1 < len(phrases) else ""
                 again = any(0 <= place - first <= period // 2 for place in stop.again) or following in _beginnings(inside)
                 broken = within_return(again_from, first, last, closing, period) or (not again and _goes_on(inside, following))
@@ -180,12 +180,12 @@ def _stops(
     return out
 
 
-def _settled(stop: _Stop, rest: Rest | None, away: Rest | None) -> float:
-    """How well an end brings a stretch to rest, 0..1."""
+def _settled(stop: _Stop, rest: Rest | None, away: Rest | None, dominant: bool) -> float:
+    """How well an end brings a stretch to rest, 0..1; a fermata does so on the ``dominant`` rather than on another chord."""
     if rest is not None:
         return rest.worth * (1.0 if stop.phrased else _UNPHRASED)
     if stop.held:
-        return _HELD
+        return _HELD if dominant else _HELD / 2
     return _AWAY * away.worth if away is not None else 0.0
 
 

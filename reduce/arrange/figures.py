@@ -83,6 +83,7 @@ def accompany(
     along = in_its_rhythm(own, bars, tune, rules, resolution, tempo) if FIGURE in rules.level.figures else {}
     found = sections(figures, bars, rules, quarters=tempo, density=density, tune=tune, phrases=phrases, own=own, along=along)
     parts = with_choices(found, chosen)
+    grounded = rules.whole("accompaniment.octave-unison.grounded-from-level")
     resting = {**_rests(bars, tune, phrases, rules, resolution, own), **_holding(own, bars, rules)}
     out: list[Strike] = []
     at = 0
@@ -96,7 +97,10 @@ def accompany(
             alone = motion is not None and motion.silent
             unison = alone and motion is not None and motion.doubled and "octave-unison" in rules.level.figures
             if tune and (unison or (section.figure == "octave-unison" and not alone)):
-                out += _below_the_tune(bar, tune, chords, at)
+                out += _below_the_tune(bar, tune, chords, at, bar.end)
+            elif alone and motion is not None and motion.doubled and rules.level.order >= grounded:
+                free = next((k for k in range(place + 1, len(bars)) if k >= len(own) or not own[k].silent), len(bars))
+                out += _below_the_tune(bar, tune, chords, at, bars[free - 1].end, bar.meter.beat_ticks(resolution))
             elif section.figure == FIGURE and (section.hers or place in along):
                 touches = along.get(place) or strokes(bar, tune, rules, resolution, tempo)
                 out += _with_the_tune(bar, touches, chords, at, resting.get(place), rules, motion)
@@ -108,8 +112,11 @@ def accompany(
     return tuple(out), _explain(parts, bars, rules, tempo)
 
 
-def _below_the_tune(bar: Bar, tune: Sequence[Tone], chords: Sequence[Chord], first: int) -> list[Strike]:
-    """A strike under each note of the tune, in its own rhythm, on the chord that sounds (or the nearest one)."""
+def _below_the_tune(bar: Bar, tune: Sequence[Tone], chords: Sequence[Chord], first: int, until: int, beat: int = 0) -> list[Strike]:
+    """A strike under each note of the tune, in its own rhythm but not beyond ``until``, on the chord that sounds (or the nearest one).
+
+    Where ``beat`` ticks are given, only under what begins the bar, or lasts two beats, for a beat at least.
+    """
     low = bisect_left(tune, bar.start, key=lambda tone: tone.onset)
     high = bisect_left(tune, bar.end, key=lambda tone: tone.onset)
     out = []
@@ -117,8 +124,9 @@ def _below_the_tune(bar: Bar, tune: Sequence[Tone], chords: Sequence[Chord], fir
     for tone in tune[low:high]:
         while chord + 1 < len(chords) and chords[chord].end <= tone.onset:
             chord += 1
-        if chord < len(chords):
-            out.append(Strike(tone.onset, min(tone.end, bar.end), "left", "unison", 1, chord))
+        weighty = not beat or (tone.duration >= beat and (tone.onset == bar.start or tone.duration >= 2 * beat))
+        if chord < len(chords) and weighty:
+            out.append(Strike(tone.onset, min(tone.end, until), "left", "unison", 1, chord))
     return out
 
 

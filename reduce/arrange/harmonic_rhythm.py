@@ -42,16 +42,17 @@ def thin(
         while stop < len(chords) and chords[stop].start < bar.end:
             stop += 1
         most = per_bar
-        closes = sum(each in closing for each in range(place, stop))
+        close = {each for each in range(place, stop) if each in closing}
         if pace is not None and seconds > 0:
-            most = min(per_bar, max(1, closes, int(bar.length / pace(bar.start) / seconds)))
+            most = min(per_bar, max(1, len(close), int(bar.length / pace(bar.start) / seconds)))
         beat = bar.meter.beat_ticks(resolution)
-        if closes == 2 and all(
-            min(chords[each].end, bar.end) - chords[each].start >= beat for each in range(place, stop) if each in closing
-        ):
-            most = max(most, 2)  # a close is two chords, whatever the level changes elsewhere
+        lengths = {each: min(chords[each].end, bar.end) - max(chords[each].start, bar.start) for each in range(place, stop)}
+        if close and most < 2 and min(lengths[each] for each in close) >= beat:  # a close is two chords, and takes no bar from another
+            most = len(close) + any(2 * lengths[each] >= bar.length for each in lengths if each not in close)
+        elif close and most < 2 and max(lengths.values()) > 2 * max(lengths[each] for each in close):
+            close = set()  # too short for its own beat: the bar's own chord stays
         here = _inversions_joined(chords, range(place, stop), most)
-        chosen = sorted(sorted(here, key=lambda each: (-_weight(chords[each], bar, resolution, each in closing), each))[:most])
+        chosen = sorted(sorted(here, key=lambda each: (-_weight(chords[each], bar, resolution, each in close), each))[:most])
         for each in chosen:
             chord = chords[each]
             # the first that stays takes over what was given up before it, back to the bar line or the last silence

@@ -81,6 +81,11 @@ class Resting:
                 return best
         return None
 
+    def open(self, limit: int, home: LocalKey | None) -> bool:
+        """Whether the music stops at ``limit`` ticks on the dominant of ``home``: a question, where it is held."""
+        last = bisect_left(self._starts, limit) - 1
+        return home is not None and last >= 0 and (self._chords[last].root - home.tonic) % 12 == 7
+
     def closes(self, bars: Sequence[Bar]) -> frozenset[int]:
         """Bars (indices) where the tune stops on the tonic of the piece after its dominant, and breathes: there a stretch may end too."""
         home = self.key(self._onsets[0]) if self._onsets else None

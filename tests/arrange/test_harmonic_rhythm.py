@@ -90,3 +90,12 @@ def test_a_close_in_one_bar_keeps_its_dominant() -> None:
     assert [each[2] for each in told(chords, 1, phrase)] == [0, 7, 0]
     brief = (chord(0, 16, 0), chord(16, 22, 5), chord(22, 24, 7), chord(24, 32, 0))
     assert [each[2] for each in told(brief, 1, phrase)] == [0]
+
+
+def test_a_closing_chord_takes_no_bar_from_another() -> None:
+    """Law: with one chord a bar the dominant on the last beat comes beside the chord of the bar; one shorter than a beat gives way."""
+    phrase = (Phrase(start=0, end=24, cadence="authentic"), Phrase(start=24, end=64))
+    chords = (chord(0, 12, 5), chord(12, 16, 7), chord(16, 32, 0))
+    assert told(chords, 1, phrase) == [(0, 12, 5, 5), (12, 16, 7, 7), (16, 32, 0, 0)]
+    brief = (chord(0, 14, 5), chord(14, 16, 7), chord(16, 32, 0))
+    assert told(brief, 1, phrase) == [(0, 16, 5, 5), (16, 32, 0, 0)]

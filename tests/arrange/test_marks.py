@@ -152,8 +152,10 @@ def test_instruments_are_named_where_the_level_prints_them() -> None:
     base = lines.texture(piece)
     half = piece.bars[2].start
     tune = (Lead(start=0, end=half, stream=0, notes=base.tune[0].notes[:5]), Lead(start=half, end=piece.end, stream=1, notes=()))
-    texture = replace(base, tune=tune)
+    within = replace(base, tune=tune, phrases=(Phrase(start=0, end=piece.end),))
+    texture = replace(within, phrases=(Phrase(start=0, end=half), Phrase(start=half, end=piece.end)))
     assert placed(piece, marks(piece, "early-intermediate", "instrument", texture)) == [(0.0, "Ob."), (8.0, "Vln.")]
+    assert placed(piece, marks(piece, "early-intermediate", "instrument", within)) == [(0.0, "Ob.")]
     assert marks(piece, "first-year", "instrument", texture) == []
 
 

@@ -105,3 +105,10 @@ def test_a_repeated_section_is_heard_twice() -> None:
     bars[5] = replace(bars[5], repeat_start=True)
     bars[9] = replace(bars[9], repeat_end=2)
     assert repeated(bars) == [(0, 3), (5, 9)]
+
+
+def test_a_held_dominant_is_an_open_question() -> None:
+    """Law: a fermata on the dominant of the beginning is a better end than one on another chord (common practice: the half close)."""
+    score, texture = song("cccc", "gggG", "aaaA", chords=(chord(0, 4, 0), chord(4, 8, 7), chord(8, 12, 5)))
+    assert [Resting(score, texture).open(tick, C) for tick in (4, 8, 12)] == [False, True, False]
+    assert not Resting(score, texture).open(8, None)
