@@ -10,6 +10,7 @@ from reduce.arrange.explain import Ledger, bars_named
 from reduce.arrange.key import choose_key, home_key, key_name
 from reduce.arrange.length import choose_length, named_bars, rests_at, section_begins, tune_limits
 from reduce.arrange.line import Tone, line_of
+from reduce.arrange.ornaments import turns_written
 from reduce.arrange.overrule import choice_decision, unfitting
 from reduce.arrange.parted_bars import parts_of
 from reduce.arrange.rhythm_meter import choose_meter, in_the_score, rewritten
@@ -62,7 +63,7 @@ def _chosen(score: Score, texture: Texture, rules: Rules, request: Request, wish
     until = rests_at(score, texture, score.bars[first : last + 1]) if length in (None, "level") else score.bars[last].end
     bars, tune = _tune(score, texture, first, last, until)
     pace = speed(score.tempos, score.resolution)(bars[0].start) * 60 / score.resolution
-    factor, decided = choose_meter(score, rules, bars, tune, pace, request.broad)
+    factor, decided = choose_meter(score, rules, bars, turns_written(tune, bars, rules, score.resolution), pace, request.broad)
     ledger.extend(decided)
     marked = spoken_tempo(score, bars[0])
     score = rewritten(score, factor, rules.level.meters)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from itertools import pairwise
 
 from reduce.arrange.line import Tone, bar_at
 from reduce.model.decision import Decision
@@ -22,7 +23,8 @@ def dress_ornaments(
     """The line with the ornaments and graces of the level, and a decision for each kind of change.
 
     A trill becomes one upper grace note where the level has single graces; the upper note is the next step of the key signature
-    (common practice).  Of several graces the last ones stay.
+    (common practice).  Of several graces the last ones stay.  A turn that is written out in values which the level does not read is an
+    ornament too.
     """
     level = rules.level
     most = int(rules.numbers("ornament.grace.most")[level.order - 1])
@@ -31,8 +33,12 @@ def dress_ornaments(
     known = _KNOWN.get(level.ornaments)
     as_grace = rules.flag("ornament.sign.trill-as-grace") and most > 0
     out: list[Tone] = []
-    changes: dict[str, list[Tone]] = {"left-out": [], "as-grace": [], "fewer-graces": [], "no-graces": []}
-    for tone in tones:
+    changes: dict[str, list[Tone]] = {"left-out": [], "as-grace": [], "fewer-graces": [], "no-graces": [], "no-turn": [], "as-sign": []}
+    for tone in turns_written(tones, bars, rules, resolution):
+        if tone.changed in ("ornament-no-turn", "ornament-as-sign"):
+            changes[tone.changed.removeprefix("ornament-")].append(tone)
+            out.append(tone)
+            continue
         if not tone.ornaments and not tone.graces:
             out.append(tone)
             continue
@@ -60,6 +66,42 @@ def dress_ornaments(
     return tuple(out), tuple(_told(name, found, bars, rules, most) for name, found in changes.items() if found)
 
 
+def turns_written(tones: Sequence[Tone], bars: Sequence[Bar], rules: Rules, resolution: int) -> tuple[Tone, ...]:
+    """The line with each written-out turn, too short to be read, as its main note: with the sign where the level has it, else plain."""
+    known = _KNOWN.get(rules.level.ornaments)
+    shortest = max(float(rules.level.shortest), rules.number("ornament.turn.shortest"))
+    out: list[Tone] = []
+    place = 0
+    while place < len(tones):
+        five = tones[place : place + 5]
+        sign = _turn(five)
+        beat = bar_at(bars, five[0].onset).meter.beat_ticks(resolution) if sign else 0
+        if not sign or rules.level.shortest == 0 or five[0].duration >= shortest * resolution or five[-1].end - five[0].onset > beat:
+            out.append(tones[place])
+            place += 1
+            continue
+        signed = known is None or sign in known
+        told = "ornament-as-sign" if signed else "ornament-no-turn"
+        meant = five if signed else five[::2]
+        sources = tuple(source for tone in meant for source in tone.sources)
+        signs = (*five[0].ornaments, sign) if signed else five[0].ornaments
+        out.append(replace(five[0], end=five[-1].end, sources=sources, ornaments=signs, changed=told))
+        place += 5
+    return tuple(out)
+
+
+def _turn(five: Sequence[Tone]) -> str:
+    """The sign of five even notes round a main note, its neighbours once above and once below (common practice); "" where they are none."""
+    if len(five) < 5 or any(a.end != b.onset for a, b in pairwise(five)) or len({tone.duration for tone in five}) > 1:
+        return ""
+    main, first, again, second, last = (tone.midi for tone in five)
+    if not main == again == last or any(tone.graces for tone in five):
+        return ""
+    away = (first - main, second - main)
+    near = all(1 <= abs(step) <= 2 for step in away)
+    return "turn" if near and away[0] > 0 > away[1] else "inverted-turn" if near and away[0] < 0 < away[1] else ""
+
+
 def _upper(tone: Tone, fifths: int) -> Tone:
     """The upper neighbour of a tone in the key signature, as a grace that stands for the tone's trill."""
     octave, index = divmod(tone.pitch.diatonic + 1, 7)
@@ -78,6 +120,8 @@ _WORDS = {
     "as-grace": ("trills become one upper grace note", "this level has single graces"),
     "fewer-graces": ("only the last graces before a note stay", ""),
     "no-graces": ("grace notes left out", ""),
+    "no-turn": ("a turn written out in short notes is left out, its main note stays", "this level has no ornaments"),
+    "as-sign": ("a turn written out in short notes is a sign over its main note", "this level does not read its values"),
 }
 
 
@@ -94,7 +138,7 @@ def _told(name: str, found: Sequence[Tone], bars: Sequence[Bar], rules: Rules, m
         sentence=f"{where}: {what}, because {because}; the tune itself is whole.",
         onset=found[0].onset,
         hand="right",
-        rule="ornament.grace" if graces else "ornament.sign",
+        rule="ornament.grace" if graces else "ornament.turn" if name in ("no-turn", "as-sign") else "ornament.sign",
         setting="ornament.grace.most" if graces else "level.ornaments",
         measured=float(max(len(tone.graces) for tone in found)) if graces else float(len(found)),
         limit=float(most) if graces else None,
