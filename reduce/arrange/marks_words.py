@@ -12,11 +12,16 @@ _AGAIN = 16  # bars after which a word may be said again
 
 
 def words(page: Page) -> list[DraftMark]:
-    """Character words of the part that has the tune, once each; words of colour where the level prints instruments."""
+    """Character words of the part that has the tune, once each; words of colour where the level prints instruments.
+
+    A word at the last note of an excerpt belongs to what would follow.
+    """
     wanted = page.rules.words("marks.words.character")
     if page.rules.level.instrument_names:
         wanted += page.rules.words("marks.words.colour")
     out: list[DraftMark] = []
+    cut = page.end < page.score.end
+    closing = max((note.onset for note in page.notes if note.role == "melody"), default=0) + page.offset
     said: dict[str, int] = {}
     for mark in page.marks("text"):
         text = re.sub(r"\s+", " ", mark.text).strip()
@@ -28,7 +33,7 @@ def words(page: Page) -> list[DraftMark]:
         if plain in said and mark.onset - said[plain] < _AGAIN * page.bar(mark.onset).length:
             continue
         sounding = page.sounding_from(mark.onset, page.score.resolution)
-        if sounding is None:
+        if sounding is None or (cut and sounding >= closing):
             continue
         said[plain] = mark.onset
         tick = sounding - page.offset

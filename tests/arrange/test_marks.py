@@ -4,9 +4,11 @@ from __future__ import annotations
 
 from dataclasses import replace
 from itertools import pairwise
+from pathlib import Path
 
 import pytest
 
+from reduce import pipeline
 from reduce.arrange.marks import merge_marks
 from reduce.arrange.marks_articulation import articulate
 from reduce.arrange.marks_colour import colour
@@ -14,6 +16,7 @@ from reduce.arrange.marks_dynamics import LOUDNESS, known_word
 from reduce.model.draft import DraftMark, DraftNote
 from reduce.model.score import Mark, Score
 from reduce.model.texture import Chord, Lead, Parallel, Phrase, Texture
+from tests import tiny
 from tests.arrange import lines
 
 LEVELS = ("first-year", "late-beginner", "early-intermediate", "intermediate", "late-intermediate", "advanced")
@@ -246,3 +249,12 @@ def test_no_dynamic_stands_on_a_rest() -> None:
     signed = with_marks(held, mark(held, "dynamic", 0, 0, 0, "p"), mark(held, "dynamic", 1, 2, 2, "mf"))
     found, _ = merge_marks(signed, lines.texture(signed), draft(signed, left=1), lines.rules("first-year"), signed.bars)
     assert [(0.0, "p")] == placed(signed, [one for one in found if one.kind == "dynamic"])
+
+
+def test_a_word_at_the_last_note_of_an_excerpt_is_left_to_what_follows(tmp_path: Path) -> None:
+    """Law: dolce over the closing note is meant for the next theme, unless the piece ends there."""
+    tune = "Oboe | c5:4 d5 e5 f5 | g5:4 f5 e5 d5 | c5:1 (dolce) | e5:4 f5 g5 a5 | c5:1 |"
+    source = tmp_path / "word.musicxml"
+    source.write_bytes(tiny.musicxml(f"meter 4/4\nkey C major\n{tune}\nCello | c3:1 | g2:1 | c3:1 | f3:1 | c3:1 |"))
+    drafts = {bars: pipeline.draft(source, level="advanced", bars=bars).draft for bars in ("1-3", "1-4")}
+    assert {"1-3": False, "1-4": True} == {bars: any(mark.text == "dolce" for mark in draft.marks) for bars, draft in drafts.items()}
