@@ -35,6 +35,7 @@ from reduce.arrange.overrule import overruled, unfitting, where
 from reduce.arrange.own_motion import own_motion
 from reduce.arrange.plucked import dotted, plucked
 from reduce.arrange.priced import priced
+from reduce.arrange.rebroken import rebroken
 from reduce.arrange.resting import at_rest, without_signs
 from reduce.arrange.rhythm import fit_rhythm
 from reduce.arrange.rhythm_strong import strong_beats
@@ -289,6 +290,7 @@ def _realised(plan: _Plan, state: Relief, ledger: Ledger, patience: float) -> _F
         short, rest = (int(rules.number(f"voicing.as-written.{name}") * score.resolution) for name in ("short-bass", "short-rest"))
         short = min(short, *(bar.meter.beat_ticks(score.resolution) for bar in bars))
         bass, inner = one_voice(bass, inner, short, rest, int(level.shortest * score.resolution))
+        inner = rebroken(inner, bass, desk, ledger)
         presses = assembled(tune, bass, alternating(inner, bass, desk, ledger))
     else:
         hands = _hands(desk, tune, plan.boundaries, ledger)
