@@ -58,7 +58,7 @@ def _chosen(score: Score, texture: Texture, rules: Rules, request: Request, wish
         ends = (score.bars[0], score.bars[-1])
         choice_decision(ledger, choice, ends, f"the key is {choice.value}" if choice.action == "key" else f"bars {choice.value} are played")
     length = wishes["cut"].value if "cut" in wishes else request.bars or request.length
-    first, last, decided = choose_length(score, texture, rules, length)
+    first, last, decided = choose_length(score, texture, rules, length, broad=request.broad > 0)
     ledger.extend(decided)
     until = rests_at(score, texture, score.bars[first : last + 1]) if length in (None, "level") else score.bars[last].end
     bars, tune = _tune(score, texture, first, last, until)

@@ -16,11 +16,14 @@ from reduce.model.score import Bar, Score
 from reduce.model.texture import Texture
 
 
-def choose_length(score: Score, texture: Texture, rules: Rules, request: str | None) -> tuple[int, int, tuple[Decision, ...]]:
+def choose_length(
+    score: Score, texture: Texture, rules: Rules, request: str | None, *, broad: bool = False
+) -> tuple[int, int, tuple[Decision, ...]]:
     """First and last bar (indices) to play, and one decision that says so.
 
     ``request``: ``full``, ``level`` (an excerpt of the level's length), ``A-B`` (printed numbers), or None: an excerpt for the easy levels
-    (setting ``length.excerpt.default-level-up-to``), the whole piece for the others.  Raises UsageError where A-B is not in the score.
+    (setting ``length.excerpt.default-level-up-to``), the whole piece for the others.  ``broad``: the bars are halves of the score's, and
+    half as full, so that more of them are learned (setting ``rhythm.broad.bars-share``).  Raises UsageError where A-B is not in the score.
     """
     bars, level = score.bars, rules.level
     whole = (0, len(bars) - 1)
@@ -33,7 +36,8 @@ def choose_length(score: Score, texture: Texture, rules: Rules, request: str | N
     keep_up_to = level.bars_max * rules.number("length.excerpt.keep-short-pieces")
     if wanted == "full" or level.bars_max == 0 or len(bars) <= keep_up_to:
         return *whole, (_kept_whole(bars, rules, asked=request == "full"),)
-    found = stretches(score, texture, rules)
+    most = int(level.bars_max * rules.number("rhythm.broad.bars-share")) if broad else level.bars_max
+    found = stretches(score, texture, replace(rules, level=replace(level, bars_max=most)))
     if not found:
         return *whole, (_kept_whole(bars, rules, asked=False),)
     best = found[0]

@@ -15,6 +15,7 @@ from reduce.model.score import Score
 from reduce.model.texture import Texture
 
 _PLACED = ("lock", "keep", "drop", "chord", "add", "remove", "change", "slur", "no-slur")  # choices that hold to a place in a draft
+_LONGEST = ("rhythm.broad.bars-share", "length.excerpt.keep-short-pieces")
 _DUPLE = ("4/4", "2/4", "2/2")  # three beats cannot be parted into two bars
 
 
@@ -85,7 +86,7 @@ def _better(broad: Arrangement, plain: Arrangement, rules: Rules) -> bool:
     slow, quick = _quarters(broad), _quarters(plain)
     saved = plain.lost / plain.sung - broad.lost / max(1, broad.sung)
     calm = not quick or slow >= 2 * quick * rules.number("rhythm.broad.tempo-share")
-    short = len(broad.draft.bars) <= rules.level.bars_max * rules.number("length.excerpt.keep-short-pieces")
+    short = len(broad.draft.bars) <= rules.level.bars_max * max(*(rules.number(name) for name in _LONGEST))
     whole = len(broad.draft.bars) >= len(plain.draft.bars)
     return calm and short and whole and saved >= rules.number("rhythm.broad.share")
 

@@ -120,7 +120,7 @@ def read_bars(
             told = f"At the limit in {len(weighed.at_limit)} things at once: {', '.join(weighed.at_limit)}"
             tally.add(*at, "budget", told, len(weighed.at_limit), level.at_limit_per_bar, "things")
         _counting(tally, at, level_row=(by_bar["right"][i], by_bar["left"][i]), bar=bar, quarter=quarter, terms=terms)
-    total = sum(not bar.pickup for bar in draft.bars)
+    total = sum(not bar.pickup and not bar.parent for bar in draft.bars)  # bars of the score: parts of one are half as full
     if level.bars_max and total > level.bars_max:
         tally.add(0, 0, "both", "length", f"{total} bars, the level has {level.bars_max} at most", total, level.bars_max, "bars")
     elif total < level.bars_min:
