@@ -93,6 +93,8 @@ def stretches(score: Score, texture: Texture, rules: Rules) -> list[Stretch]:
                 rest = resting.rest(bars[last], stop.ends, resting.key(phrases[i].start), phrased=stop.phrased)
                 away = rest or resting.rest(bars[last], stop.ends, resting.key(stop.ends - 1), phrased=stop.phrased)
                 full = stop.held or stop.close in FULL_CLOSE or (rest is not None and rest.close)
+                if rest is None and not stop.held and last + 1 < len(bars) and bars[last + 1].parent:
+                    continue  # in the middle of a bar of the score only a rest on the tonic is an end
                 settled = _settled(stop, rest, away, resting.open(stop.ends, resting.key(phrases[i].start)))
                 following = phrases[stop.phrase + 1].label[:1] if stop.phrase + 1 < len(phrases) else ""
                 again = any(0 <= place - first <= period // 2 for place in stop.again) or following in _beginnings(inside)

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
+
+from reduce.arrange.excerpts import stretches
 from reduce.arrange.length import named_bars
 from reduce.arrange.parted_bars import parted, parts_of
 from reduce.arrange.rhythm_meter import choose_meter, rewritten
@@ -9,6 +12,7 @@ from reduce.model.decision import Decision
 from reduce.model.pitch import Pitch
 from reduce.model.record import replace
 from reduce.model.score import Bar, Key, Meter, Note, Score
+from reduce.model.texture import Phrase, Texture
 from tests.arrange import lines
 
 BEGINNERS = ("4/4", "3/4", "2/4")
@@ -80,3 +84,13 @@ def test_the_parts_are_doubled_and_the_score_s_metre_is_named() -> None:
     factor, decisions = choose_meter(score, lines.rules("first-year"), score.bars, (), 60.0)
     assert str(rewritten(score, factor, BEGINNERS).bars[0].meter) == "3/4"
     assert decisions[0].sentence.startswith("Written in 3/4 instead of 6/8, each bar as two (1 and 1b), every value doubled, because")
+
+
+def test_no_excerpt_ends_in_the_middle_of_a_bar_of_the_score() -> None:
+    """Law: where the tune does not rest on its tonic, both parts of the last bar are played."""
+    score, _ = parted(siciliana(6, 24), (), BEGINNERS)
+    ends = (0, 42, 102, 138, 198, 234, 288)  # ticks; a bar of the score has 12, so that every second phrase ends in the middle of one
+    texture = Texture(phrases=tuple(Phrase(start=start, end=end) for start, end in pairwise(ends)))
+    found = stretches(score, texture, lines.rules("first-year"))
+    assert found
+    assert [score.bars[item.last].number for item in found if item.last + 1 < len(score.bars) and score.bars[item.last + 1].parent] == []
