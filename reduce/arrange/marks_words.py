@@ -66,7 +66,8 @@ def rehearsal_letters(page: Page) -> list[DraftMark]:
 def entries(page: Page) -> list[DraftMark]:
     """The short name of the instrument where it takes the tune, from the levels that print names.
 
-    Who helps out in the middle of a phrase for less than ``least-bars`` is not named, nor whose notes are not in the draft.
+    Who helps out in the middle of a phrase for less than ``least-bars`` is not named, nor who gives one note before another goes on, nor
+    whose notes are not in the draft.
     """
     if not page.rules.level.instrument_names:
         return []
@@ -76,7 +77,7 @@ def entries(page: Page) -> list[DraftMark]:
     sung = sorted((note.onset + page.offset, note.end + page.offset) for note in page.notes if note.role == "melody" and not note.grace)
     joints = {phrase.start for phrase in page.texture.phrases}
     out: list[DraftMark] = []
-    last_name, last_bar = "", -apart - 1
+    last_name, last_bar, alone = "", -apart - 1, False
     for lead in page.leads:
         stream = names.get(lead.stream)
         if stream is None:
@@ -88,9 +89,10 @@ def entries(page: Page) -> list[DraftMark]:
         if not name or name == last_name or bar - last_bar < apart:
             continue
         at = bisect_left(sung, (onset, 0))
-        begins = onset in joints or at == 0 or sung[at - 1][1] < onset
+        begins = alone or onset in joints or at == 0 or sung[at - 1][1] < onset
         brief = lead.end - lead.start < least * page.bar(onset).length
-        if at == len(sung) or sung[at][0] >= lead.end or (brief and not begins):
+        alone = begins and brief and at + 1 < len(sung) and sung[at + 1][0] >= lead.end == sung[at][1]
+        if at == len(sung) or sung[at][0] >= lead.end or alone or (brief and not begins):
             continue
         last_name, last_bar = name, bar
         tick = page.struck_from(onset, page.score.resolution) - page.offset

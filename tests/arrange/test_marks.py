@@ -151,6 +151,7 @@ def test_words_for_a_pianist() -> None:
 
 
 def test_instruments_are_named_where_the_level_prints_them() -> None:
+    """Law: who begins a phrase with one note, before another goes on, is not named."""
     piece = lines.score(PIECE)
     base = lines.texture(piece)
     half = piece.bars[2].start
@@ -160,6 +161,9 @@ def test_instruments_are_named_where_the_level_prints_them() -> None:
     assert placed(piece, marks(piece, "early-intermediate", "instrument", texture)) == [(0.0, "Ob."), (8.0, "Vln.")]
     assert placed(piece, marks(piece, "early-intermediate", "instrument", within)) == [(0.0, "Ob.")]
     assert marks(piece, "first-year", "instrument", texture) == []
+    beat = piece.resolution
+    once = (Lead(start=0, end=beat, stream=1, notes=()), Lead(start=beat, end=piece.end, stream=0, notes=base.tune[0].notes[1:]))
+    assert placed(piece, marks(piece, "early-intermediate", "instrument", replace(within, tune=once))) == [(1.0, "Ob.")]
 
 
 def test_pedal_changes_with_the_harmony_and_stays_off_staccato() -> None:
