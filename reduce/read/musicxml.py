@@ -5,6 +5,7 @@ from __future__ import annotations
 import difflib
 import math
 from collections.abc import Mapping, Sequence
+from typing import Any
 
 from lxml import etree
 
@@ -153,7 +154,8 @@ def _measures(root: etree._Element, name: str) -> tuple[list[str], Measures]:
 def _resolution(root: etree._Element, findings: Findings) -> int:
     """Ticks to a quarter-note: the least common multiple of all divisions and of ``FINEST``."""
     resolution = FINEST
-    for text in {element.text for element in root.iter("divisions")}:
+    texts: Any = root.xpath("*/*/attributes/divisions/text()", smart_strings=False)
+    for text in set(texts):
         divisions = exact(text)
         if divisions is not None and divisions > 0:
             resolution = math.lcm(resolution, divisions.numerator)

@@ -142,8 +142,11 @@ def _member(name: str, archive: zipfile.ZipFile, info: zipfile.ZipInfo) -> bytes
 
 
 def strict_parser() -> etree.XMLParser:
-    """An XML parser that opens nothing but the text it is given."""
-    return etree.XMLParser(resolve_entities=False, no_network=True, load_dtd=False, huge_tree=False, remove_comments=True, remove_pis=True)
+    """An XML parser that opens nothing but the text it is given; the space between elements, half of a tree, is left out."""
+    return etree.XMLParser(
+        resolve_entities=False, no_network=True, load_dtd=False, huge_tree=False,
+        remove_comments=True, remove_pis=True, remove_blank_text=True,
+    )  # fmt: skip
 
 
 def parse_markup(opened: Opened) -> etree._Element:
