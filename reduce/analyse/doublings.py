@@ -13,6 +13,9 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
 
+_NEAR = 3  # rounds in which a line is gathered from the table: who plays with it, who with them, and a round that adds nobody
+
+
 def shared(evidence: Evidence, grid: Grid, share: float) -> NDArray[np.bool_]:
     """[beat, a, b]: of the notes that the busier of two lines strikes in the bar around the beat, at least ``share`` are
     struck by both with one pitch class."""
@@ -56,11 +59,15 @@ def line_of(link: Any, stream: int) -> frozenset[int]:
         link: [a, b] whether two streams double one another over the stretch.
         stream: where to start.
     """
+    import numpy as np
+
     both = link | link.T
-    near = both[stream].copy()
-    near[stream] = True
-    if not both[near][:, ~near].any():  # who plays with it plays with nobody else; chains are rare, and networkx is slow to load
-        return frozenset(near.nonzero()[0].tolist())
+    line = both[stream] | (np.arange(len(both)) == stream)
+    for _ in range(_NEAR):  # longer chains are rare, and networkx is slow to load
+        wider = line | both[line].any(axis=0)
+        if (wider == line).all():
+            return frozenset(line.nonzero()[0].tolist())
+        line = wider
     import networkx as nx
 
     graph: nx.Graph[int] = nx.Graph()
