@@ -33,6 +33,7 @@ from reduce.arrange.one_position import told as told_shared
 from reduce.arrange.ornaments import dress_ornaments
 from reduce.arrange.overrule import overruled, unfitting, where
 from reduce.arrange.own_motion import own_motion
+from reduce.arrange.plain_notes import without_signed
 from reduce.arrange.plucked import dotted, plucked
 from reduce.arrange.priced import priced
 from reduce.arrange.rebroken import rebroken
@@ -97,7 +98,7 @@ def arrange(score: Score, texture: Texture, rules: Rules, request: Request) -> A
         proposed = ledger.taken("tempo-1")
         if proposed is not None:  # a class keeps the tempo of its easiest level
             ledger.add(slowed(proposed, plan.frame.marked, tried.asked, tried.state.tempos, bars, level))
-        explained_easing(ledger, tried.report, tried.state, bars, rules)
+        explained_easing(ledger, tried.report, tried.state, bars, rules, plan.tune)
 
     if request.together:
         notes, moved = agreeing(notes, plan.desk, ledger)
@@ -148,8 +149,8 @@ class _Tried:
 
     @property
     def hurt(self) -> int:
-        """Those bars, and the bars whose tune had to lose its short values for it."""
-        return 2 * self.over + len(self.state.calm)
+        """Those bars, and the bars whose tune had to lose notes for it."""
+        return 2 * self.over + len(self.state.calm.keys() | self.state.plain)
 
 
 def _in_best_key(score: Score, texture: Texture, rules: Rules, request: Request) -> _Tried:
@@ -189,7 +190,7 @@ def _tried(score: Score, texture: Texture, rules: Rules, request: Request, calme
     beat = bars[0].meter.beat_ticks(resolution) / resolution if bars else 1.0
     report = None
     state = Relief(tempos=asked)
-    rounds = 0 if level.order > rules.whole("easing.bar.up-to-level") else rules.whole("easing.bar.rounds") + 2 * (calmest - 1)
+    rounds = 0 if level.order > rules.whole("easing.bar.up-to-level") else rules.whole("easing.bar.rounds") + 2 * calmest
     if len(bars) > rules.whole("key.weigh.tries-bars"):
         rounds = min(rounds, rules.whole("easing.bar.rounds-long"))
     for attempt in range(rounds + 1):
@@ -268,8 +269,10 @@ def _realised(plan: _Plan, state: Relief, ledger: Ledger, patience: float) -> _F
     rooms: tuple[Room, ...] = ()
     chords = desk.chords
     quarters = desk.pace(desk.start) * 60 / score.resolution
+    tune, decided = without_signed(plan.tune, bars, state.plain, score.resolution)
+    ledger.extend(decided)
     tune, decided = fit_rhythm(
-        plan.tune,
+        tune,
         bars,
         rules,
         resolution=score.resolution,

@@ -11,6 +11,7 @@ from dataclasses import field
 from itertools import groupby
 
 from reduce.arrange.explain import Ledger, and_list, bars_named
+from reduce.arrange.line import Tone
 from reduce.hands.report import BarLoad, Report
 from reduce.model.decision import Decision
 from reduce.model.level import Level
@@ -34,11 +35,15 @@ _STEPS = (
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Relief:
-    """What the next attempt changes: tempi, steps of relief by bar (index in the draft), steps of a calmer tune likewise."""
+    """What the next attempt changes: tempi, steps of relief by bar (index in the draft), steps of a calmer tune likewise.
+
+    ``plain``: the bars whose tune comes without the ornamental notes that need a sign.
+    """
 
     tempos: tuple[Tempo, ...]
     ease: Mapping[int, int] = field(default_factory=dict)
     calm: Mapping[int, int] = field(default_factory=dict)
+    plain: frozenset[int] = frozenset()
 
 
 def relief(
@@ -66,6 +71,7 @@ def relief(
     strict = rules.level.at_limit_per_bar <= 1
     over = {load.bar for load in report.load if load.over_budget}
     alone = {load.bar for load in tune if load.over_budget} if strict else set[int]()
+    signed = {load.bar for load in tune if load.over_budget and "accidentals" in load.at_limit} - before.plain - before.calm.keys()
     hopeless = {bar for bar in alone if before.ease.get(bar, 0)}  # with step 1 the right hand has the tune and nothing else
     hopeless |= {bar for bar in over if strict and before.ease.get(bar, 0) == before.ease.get(bar - 1, 0) == LAST}
     needy = {load.bar for load in report.load if load.total > heavy} | (over - hopeless)
@@ -84,10 +90,11 @@ def relief(
         if strict and before.ease.get(bar, 0) == LAST and bar:
             steps[bar - 1] = min(LAST, steps.get(bar - 1, 0) + 1)
     calm = dict(before.calm)
-    for bar in hopeless:
+    for bar in hopeless - signed:
         calm[bar] = min(calmest, calm.get(bar, 0) + 1)
-    if steps != dict(before.ease) or calm != dict(before.calm):
-        return replace(before, ease=steps, calm=calm)
+    plain = (before.plain - calm.keys()) | (hopeless & signed)  # where that is not enough a calmer tune is tried instead
+    if steps != dict(before.ease) or calm != dict(before.calm) or plain != before.plain:
+        return replace(before, ease=steps, calm=calm, plain=plain)
     slower = _slower(report, asked, before.tempos, rules, beat, few // 4) if strict and not steady else None
     return replace(before, tempos=slower) if slower is not None else None
 
@@ -135,8 +142,9 @@ def explained(
     state: Relief,
     bars: tuple[Bar, ...],
     rules: Rules,
+    tune: Sequence[Tone],
 ) -> None:
-    """What was eased in the bars and why, one decision a run of bars."""
+    """What was eased in the bars and why, one decision a run of bars; ``tune`` is what it was made of."""
     level, ease = rules.level, state.ease
     for (first, last), step in _runs(state.calm):
         if step > 1:
@@ -157,6 +165,9 @@ def explained(
                     setting="level.at-limit-per-bar",
                     limit=float(level.at_limit_per_bar),
                     unit="things at the limit",
+                    source_notes=tuple(
+                        source for tone in tune if bars[first].start <= tone.onset < bars[last].end for source in tone.sources
+                    ),
                 )
             )
     _left_over(ledger, report, bars, level)

@@ -7,6 +7,7 @@ from collections import Counter
 from collections.abc import Sequence
 from itertools import accumulate, pairwise
 
+from reduce.arrange.landing import runs_apart
 from reduce.arrange.line import bar_at
 from reduce.arrange.parted_bars import parts_of
 from reduce.arrange.resting import Rest, Resting, repeated
@@ -35,7 +36,8 @@ class Stretch:
 def stretches(score: Score, texture: Texture, rules: Rules) -> list[Stretch]:
     """Excerpts of the level's length, from phrase to phrase, best first (settings ``length.excerpt``)."""
     bars, level = score.bars, rules.level
-    phrases = _phrases(texture, bars)
+    plain = _phrases(texture, bars)
+    phrases = runs_apart(plain, score, texture, rules.whole("length.excerpt.run-notes"))
     if not phrases:
         return []
     price = {name: rules.number(f"length.excerpt.{name}") for name in _PRICES}
@@ -60,6 +62,8 @@ def stretches(score: Score, texture: Texture, rules: Rules) -> list[Stretch]:
     opening |= {bar.index + 1 for bar in bars if bar.barline in ("light-light", "light-heavy") or bar.repeat_end}
     stated = _statement(again_from, starts, period)
     opening |= {stated, starts[themed or 0]}
+    landings = {phrase.start for phrase in phrases} - {phrase.start for phrase in plain}
+    opening |= {start for start, phrase in zip(starts, phrases, strict=True) if start <= period and phrase.start in landings}
     changes, paces = [0], [0]
     turned = _new_pace(score)
     for before, after in pairwise(bars):

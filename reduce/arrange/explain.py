@@ -48,9 +48,13 @@ class Ledger:
             self._rows.append(decision)
 
     def decisions(self) -> tuple[Decision, ...]:
-        """All of them: whole-piece matters first, then in the order of the bars."""
+        """All of them: what is played, then other whole-piece matters, then in the order of the bars."""
         weight = {"big": 0, "medium": 1, "small": 2}
-        return tuple(sorted(self._rows, key=lambda d: (d.kind not in ("cut", "key", "tempo"), d.bars[0], weight[d.weight], d.onset or 0)))
+
+        def place(d: Decision) -> tuple[bool, bool, int, int, int]:
+            return d.kind not in ("cut", "key", "tempo"), (d.kind, d.weight) != ("cut", "big"), d.bars[0], weight[d.weight], d.onset or 0
+
+        return tuple(sorted(self._rows, key=place))
 
 
 def bars_named(first: Bar, last: Bar) -> str:
@@ -254,6 +258,7 @@ _TOLD_BY: dict[Reason, tuple[DecisionKind, ...]] = {  # kinds of decisions that 
     "rhythm": ("rhythm",),
     "ornament": ("notation",),
     "outside": ("cut",),
+    "thinned": ("rhythm",),  # a note that the tune lost for its rhythm
 }
 _ORNAMENTS = {"none": "none", "grace": "single graces only", "trill-turn": "trills and turns only", "all": "only those of the tune"}
 

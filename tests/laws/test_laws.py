@@ -71,6 +71,19 @@ def test_every_fate_cites_a_rule_of_the_book(level: str, score: Score) -> None:
         assert decision.setting or fate.kind != "dropped", decision.sentence
 
 
+@pytest.mark.parametrize("level", LEVELS[:3])
+@laws
+@given(score=scores())
+def test_no_chord_is_blamed_for_a_note_of_the_tune(level: str, score: Score) -> None:
+    """A note that the tune lost is told by what took it: its rhythm, an ornament, a cut, a hand that cannot hold it."""
+    texture, _ = analyse.texture(score, RULES[level])
+    result = arrange(score, texture, RULES[level], Request(key="keep", length="full"))
+    sung = {name for lead in texture.tune for name in lead.notes}
+    decisions = {d.id: d for d in result.decisions}
+    told = {decisions[fate.decision].rule for fate in result.fates if fate.note in sung and fate.kind == "dropped"}
+    assert "accompaniment.instead-of" not in told
+
+
 @pytest.mark.parametrize("level", LEVELS)
 @laws
 @given(score=scores())
