@@ -2,6 +2,10 @@
 
 from __future__ import annotations
 
+import contextlib
+import hashlib
+import json
+import os
 import tomllib
 from functools import cache
 from pathlib import Path
@@ -33,7 +37,8 @@ def shown(path: Path) -> str:
 def opened(path: Path, faults: Faults) -> dict[str, Any]:
     """The tables of a TOML file; a file that cannot be read is a fault and comes back empty."""
     try:
-        return tomllib.loads(path.read_text(encoding="utf-8"))
+        content = path.read_bytes()
+        return _remembered(path.stem, content) if path.is_relative_to(home()) else tomllib.loads(content.decode())
     except FileNotFoundError:
         faults.add(shown(path), "", "there is no such file")
     except OSError as error:
@@ -43,6 +48,32 @@ def opened(path: Path, faults: Faults) -> dict[str, Any]:
     except tomllib.TOMLDecodeError as error:
         faults.add(shown(path), "", f"is not TOML: {error}")
     return {}
+
+
+def _remembered(name: str, content: bytes) -> dict[str, Any]:
+    """The tables of a default file, as the first run that read it left them in the user's cache folder: reading TOML takes longer than
+    all else that is done with the rules.
+
+    What is left is called after the content that it was read from, so that it is never out of date.
+    """
+    called = f"{name}-{hashlib.sha256(content).hexdigest()[:24]}.json"
+    found: dict[str, Any]
+    with contextlib.suppress(OSError, RuntimeError, ValueError):  # no folder, no file, or one that was cut off
+        found = json.loads((_left() / called).read_bytes())
+        return found
+    found = tomllib.loads(content.decode())
+    with contextlib.suppress(OSError, RuntimeError, TypeError):
+        text = json.dumps(found)
+        _left().mkdir(parents=True, exist_ok=True)
+        fresh = _left() / f"{called}.{os.getpid()}"
+        fresh.write_text(text)
+        fresh.replace(_left() / called)
+    return found
+
+
+def _left() -> Path:
+    """The folder for what may be thrown away at any time.  Raises RuntimeError where the user has no home."""
+    return Path(os.environ.get("XDG_CACHE_HOME") or Path.home() / ".cache") / "orchestral-reduction-assistant"
 
 
 def family_files(folder: Path) -> tuple[Path, ...]:
