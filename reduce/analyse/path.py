@@ -42,46 +42,46 @@ def best_path(worth: Any, doubled: Any, nobody: float, costs: Costs, breathing: 
     beats, streams = worth.shape
     if not beats or not streams:
         return np.full(beats, NOBODY, dtype=np.int64)
-    back = np.zeros((beats, streams + 1), dtype=np.int64)
-    value = np.append(worth[0], nobody)
-    own = np.arange(streams + 1)
     entering = np.where(breathing.begins, 1.0, costs.inside)
-    leaving = np.where(breathing.ends, 1.0, costs.inside)
+    leaving = costs.silence * np.where(breathing.ends, 1.0, costs.inside)
+    changing, beginning = costs.change * entering, costs.silence * entering
+    closed = np.where(breathing.ends, 0.0, -np.inf)
     links = doubled[1:] | doubled[:-1]
-    linked = links.any(axis=(1, 2))
+    linked = links.any(axis=(1, 2)).tolist()
+    ways = np.empty((5, streams))  # into each line: from itself, the leader, one that has ended, nobody, one that plays the same
+    chosen = np.zeros((beats, streams), dtype=np.int64)
+    givers = np.zeros((beats, streams), dtype=np.int64)
+    before = [(0, 0, 0)]  # the leader, the one that has ended, who leads before nobody does
+    players, silent = worth[0], nobody
     for t in range(1, beats):
-        new = value.copy()
-        origin = own.copy()
-        players = value[:streams]
-        best = int(players.argmax())
-        change = value[best] - costs.change * entering[t]
-        better = new[:streams] < change
-        new[:streams][better], origin[:streams][better] = change[better], best
-        done = np.where(breathing.ends[t], players, -np.inf)
-        best = int(done.argmax())
-        handed = done[best] - costs.change
-        better = new[:streams] < handed
-        new[:streams][better], origin[:streams][better] = handed, best
-        start = value[streams] - costs.silence * entering[t]
-        better = new[:streams] < start
-        new[:streams][better], origin[:streams][better] = start[better], streams
-        stop = players - costs.silence * leaving[t]
-        best = int(stop.argmax())
-        if new[streams] < stop[best]:
-            new[streams], origin[streams] = stop[best], best
+        leader = int(players.argmax())
+        done = players + closed[t]
+        ended = int(done.argmax())
+        ways[0] = players
+        np.subtract(players[leader], changing[t], out=ways[1])
+        ways[2] = done[ended] - costs.change
+        np.subtract(silent, beginning[t], out=ways[3])
         if linked[t - 1]:
-            passed = np.where(links[t - 1], value[:streams, None] - costs.doubling, -np.inf)
-            giver = passed.argmax(axis=0)
-            gift = passed[giver, own[:streams]]
-            better = new[:streams] < gift
-            new[:streams][better], origin[:streams][better] = gift[better], giver[better]
-        new[:streams] += worth[t]
-        new[streams] += nobody
-        value, back[t] = new, origin
+            passed = np.where(links[t - 1], players[:, None] - costs.doubling, -np.inf)
+            passed.argmax(axis=0, out=givers[t])
+            passed.max(axis=0, out=ways[4])
+        else:
+            ways[4] = -np.inf
+        stop = players - leaving[t]
+        last = int(stop.argmax())
+        if silent < stop[last]:
+            silent = stop[last]
+        else:
+            last = streams
+        before.append((leader, ended, last))
+        ways.argmax(axis=0, out=chosen[t])
+        players = ways.max(axis=0) + worth[t]
+        silent = silent + nobody
     path = np.empty(beats, dtype=np.int64)
-    state = int(value.argmax())
+    state = streams if silent > players.max() else int(players.argmax())
     for t in range(beats - 1, -1, -1):
         path[t] = state
-        state = int(back[t, state])
+        leader, ended, last = before[t]
+        state = last if state == streams else (state, leader, ended, streams, int(givers[t, state]))[chosen[t, state]]
     path[path == streams] = NOBODY
     return path
