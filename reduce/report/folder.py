@@ -10,6 +10,7 @@ import tempfile
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from pathlib import Path
+from threading import Thread
 
 from reduce.model.errors import UsageError
 from reduce.report.stand_in import ASIDE, stand_in, turn
@@ -114,9 +115,7 @@ def _made_ready(target: Path, files: Mapping[str, bytes], replace: bool, clearin
     try:
         ours = {*files, *_manifest(target), MANIFEST} if target.is_dir() else set()
         carried = _carry_over(target, new, ours) if target.is_dir() else {}
-        for name, content in files.items():
-            _write(new / name, content)
-        _write(new / MANIFEST, _listed({name: _digest(content) for name, content in files.items()}))
+        _write_all(new, {**files, MANIFEST: _listed({name: _digest(content) for name, content in files.items()})})
         new.chmod(0o777 & ~_umask())
         _settle(new)
     except OSError as error:
@@ -198,6 +197,25 @@ def _settle(folder: Path) -> None:
             os.fsync(handle)
         finally:
             os.close(handle)
+
+
+def _write_all(folder: Path, files: Mapping[str, bytes]) -> None:
+    """Writes several files at once: to wait until each is on the disk before the next is begun takes several times as long."""
+    faults: list[OSError] = []
+
+    def write(name: str, content: bytes) -> None:
+        try:
+            _write(folder / name, content)
+        except OSError as error:
+            faults.append(error)
+
+    writers = [Thread(target=write, args=each) for each in files.items()]
+    for writer in writers:
+        writer.start()
+    for writer in writers:
+        writer.join()
+    if faults:
+        raise faults[0]
 
 
 def _write(path: Path, content: bytes) -> None:
