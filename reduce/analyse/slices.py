@@ -107,16 +107,17 @@ class _Table:
         while index < last and ticks[index] < end:
             start, stop = ticks[index], ticks[index + 1]
             late = onset - start
-            part = weight * ((stop if stop < end else end) - (onset if late > 0 else start))
+            length = (stop if stop < end else end) - (onset if late > 0 else start)
+            part = weight * length
             self._own[index][pc] += part
             self._foreign[index][pc] += part * (foreign if index == home else held)
             self._masks[index] |= bit
-            if midi < self._low[index] and 2 * late <= stop - start:
+            if midi < self._low[index] and late <= length and 2 * late <= stop - start:
                 self._low[index] = midi
             index += 1
 
     def imply(self, tone: Tone, home: int, ring: int, weight: float) -> None:
-        """A tone that rings on in the mind after its end."""
+        """A tone that rings on in the mind after its end; in the bass only one that was struck with the beat."""
         ticks = self._ticks
         pc = tone.midi % 12
         index, last = home, len(ticks) - 1
@@ -125,7 +126,7 @@ class _Table:
             if stop > start:
                 self._own[index][pc] += weight * (stop - start)
                 self._masks[index] |= 1 << pc
-                if tone.midi < self._low[index]:
+                if tone.midi < self._low[index] and tone.onset == ticks[home]:
                     self._low[index] = tone.midi
             index += 1
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from bisect import bisect_left
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from itertools import accumulate, pairwise
 
 from reduce.arrange.landing import runs_apart
@@ -12,6 +12,7 @@ from reduce.arrange.line import bar_at
 from reduce.arrange.parted_bars import parts_of
 from reduce.arrange.resting import Rest, Resting, repeated
 from reduce.arrange.returns import Return, held_by_all, returns_of, within_return
+from reduce.arrange.vamps import without_vamp
 from reduce.model.record import dataclass
 from reduce.model.rules import Rules
 from reduce.model.score import Bar, Score
@@ -36,7 +37,7 @@ class Stretch:
 def stretches(score: Score, texture: Texture, rules: Rules) -> list[Stretch]:
     """Excerpts of the level's length, from phrase to phrase, best first (settings ``length.excerpt``)."""
     bars, level = score.bars, rules.level
-    plain = _phrases(texture, bars)
+    plain = without_vamp(_phrases(texture, bars), score, texture)
     phrases = runs_apart(plain, score, texture, rules.whole("length.excerpt.run-notes"))
     if not phrases:
         return []
@@ -96,13 +97,16 @@ def stretches(score: Score, texture: Texture, rules: Rules) -> list[Stretch]:
                 early *= last >= stated + period // 2  # the theme itself, not what leads to it
                 rest = resting.rest(bars[last], stop.ends, resting.key(phrases[i].start), phrased=stop.phrased)
                 away = rest or resting.rest(bars[last], stop.ends, resting.key(stop.ends - 1), phrased=stop.phrased)
-                full = stop.held or stop.close in FULL_CLOSE or (rest is not None and rest.close)
+                closed = stop.close in FULL_CLOSE and (away is not None or not texture.chords)
+                full = stop.held or closed or (rest is not None and rest.close)
                 if rest is None and not stop.held and last + 1 < len(bars) and bars[last + 1].parent:
                     continue  # in the middle of a bar of the score only a rest on the tonic is an end
                 settled = _settled(stop, rest, away, resting.open(stop.ends, resting.key(phrases[i].start)))
                 following = phrases[stop.phrase + 1].label[:1] if stop.phrase + 1 < len(phrases) else ""
                 again = any(0 <= place - first <= period // 2 for place in stop.again) or following in _beginnings(inside)
-                broken = within_return(again_from, first, last, closing, period) or (not again and _goes_on(inside, following))
+                broken = within_return(again_from, first, last - stop.elided, closing, period) or (
+                    not again and _goes_on(inside, following)
+                )
                 to_hold = next((place - last for place in holds if place > last), near + 1)
                 short = to_hold <= near and not stop.held
                 home = _key_at(texture, phrases[i].start, after=True) == _key_at(texture, stop.ends - 1, after=False)
@@ -152,7 +156,7 @@ _PRICES = (
 class _Stop:
     """A bar (index) that an excerpt may end with: its phrase, the tick where that ends in it, how it closes, whether all hold there.
 
-    ``again``: the bars whose tune comes again after it; ``phrased``: a phrase ends in it.
+    ``again``: the bars whose tune comes again after it; ``phrased``: a phrase ends in it; ``elided``: on the first note of the next one.
     """
 
     last: int
@@ -162,6 +166,7 @@ class _Stop:
     held: bool = False
     again: tuple[int, ...] = ()
     phrased: bool = True
+    elided: bool = False
 
 
 def _stops(
@@ -170,7 +175,7 @@ def _stops(
     bars: Sequence[Bar],
     held: frozenset[int],
     returns: Sequence[Return],
-    closes_home: frozenset[int],
+    closes_home: Mapping[int, Rest],
 ) -> list[_Stop]:
     """The ends of phrases, the bars where all hold, and those before the beginning comes back, in order."""
     closes = {end: (index, phrases[index].cadence) for index, end in enumerate(ends)}
@@ -180,7 +185,10 @@ def _stops(
     out = []
     for last in sorted({*ends, *held, *stated, *closes_home}):
         index, close = closes.get(last, (bisect_left(ends, last), ""))
-        if index < len(phrases):
+        if last not in closes and last in closes_home and closes_home[last].elided:
+            again = tuple(stated.get(last - 1, ()))
+            out.append(_Stop(last, index - 1, bars[last].end, phrases[index - 1].cadence, last in held, again, phrased=False, elided=True))
+        elif index < len(phrases):
             sung = min(phrases[index].end, bars[last].end)  # without the upbeat to the next phrase
             out.append(_Stop(last, index, sung, close, last in held, tuple(stated.get(last, ())), last in closes))
     return out
@@ -189,7 +197,7 @@ def _stops(
 def _settled(stop: _Stop, rest: Rest | None, away: Rest | None, dominant: bool) -> float:
     """How well an end brings a stretch to rest, 0..1; a fermata does so on the ``dominant`` rather than on another chord."""
     if rest is not None:
-        return rest.worth * (1.0 if stop.phrased else _UNPHRASED)
+        return rest.worth * (1.0 if stop.phrased or rest.elided else _UNPHRASED)
     if stop.held:
         return _HELD if dominant else _HELD / 2
     return _AWAY * away.worth if away is not None else 0.0

@@ -87,7 +87,11 @@ def _tune(score: Score, texture: Texture, first: int, last: int, until: int) -> 
     lowest, highest = tune_limits(texture, bars)
     start = bars[0].start if section_begins(score, bars[0]) else lowest
     end = min(highest, until) if last < len(score.bars) - 1 else bars[-1].end
-    return bars, led_line(score, texture.tune, start, end)
+    tune = led_line(score, texture.tune, start, end)
+    beat = bars[-1].meter.beat_ticks(score.resolution)
+    if tune and until < bars[-1].end and tune[-1].onset >= bars[-1].start and tune[-1].duration < beat:
+        tune = (*tune[:-1], replace(tune[-1], end=bars[-1].end))  # it led on to what is not played: now it closes
+    return bars, tune
 
 
 def led_line(score: Score, leads: Sequence[Lead], start: int, end: int) -> tuple[Tone, ...]:

@@ -117,15 +117,21 @@ def section_begins(score: Score, bar: Bar) -> bool:
 
 
 def rests_at(score: Score, texture: Texture, bars: Sequence[Bar]) -> int:
-    """The tick at which an excerpt comes to rest in its last bar: where its tonic gives way to what is not played; else the bar's end."""
+    """The tick at which an excerpt comes to rest in its last bar: where its tonic gives way to what is not played; else the bar's end.
+
+    The tonic is that of the key of its beginning, or else of its end.
+    """
     last = bars[-1]
     if last.index == len(score.bars) - 1:
         return last.end
     phrased = any(last.start < phrase.end <= last.end for phrase in texture.phrases)
     resting = Resting(score, texture)
     lowest, highest = tune_limits(texture, bars)
-    rest = resting.rest(last, highest, resting.key(lowest), phrased=phrased)
-    return rest.until if rest is not None else last.end
+    for key in (resting.key(lowest), resting.key(highest - 1)):
+        rest = resting.rest(last, highest, key, phrased=phrased)
+        if rest is not None:
+            return rest.until
+    return last.end
 
 
 def _range(first: Bar, last: Bar) -> str:

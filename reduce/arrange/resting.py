@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from bisect import bisect_left
 from collections.abc import Sequence
+from itertools import pairwise
 
 from reduce.arrange.explain import Ledger
 from reduce.model.decision import Decision
@@ -14,17 +15,23 @@ from reduce.model.texture import Chord, LocalKey, Texture
 _SUNG = {0: 1.0, 3: 0.85, 4: 0.85, 7: 0.7}  # worth of the tune's last note by its place over the tonic
 _INVERTED = {0: 1.0, 3: 0.8, 4: 0.8, 7: 0.5}  # ... of the bass, which the last chord of a draft does not keep
 _UNPREPARED = 0.6  # share left where no dominant comes before
+_EARLIER = 0.8  # ... for a note that is not the tune's last over the tonic
+_STEPPED_INTO = 0.9  # ... where the close is the first note of what comes next
 _DOMINANTS = {7: ("major", "dominant-seventh"), 11: ("diminished", "half-diminished", "diminished-seventh")}
 
 
 @dataclass(frozen=True, slots=True)
 class Rest:
-    """The tonic arrives at ``at`` and goes on until ``until`` (ticks); ``worth`` 0..1; ``close``: a dominant comes before it."""
+    """The tonic arrives at ``at`` and goes on until ``until`` (ticks); ``worth`` 0..1; ``close``: a dominant comes before it.
+
+    ``elided``: the tune's last note is the first one of the next phrase.
+    """
 
     at: int
     until: int
     worth: float
     close: bool
+    elided: bool = False
 
 
 class Resting:
@@ -39,6 +46,7 @@ class Resting:
         self._chords: Sequence[Chord] = texture.chords
         self._starts = [chord.start for chord in texture.chords]
         self._keys = texture.keys
+        self._begun = {later.start for phrase, later in pairwise(texture.phrases) if phrase.cadence != "half"}
         self._notes = score.notes
         self._resolution = score.resolution
 
@@ -50,7 +58,9 @@ class Resting:
         """The last place in a bar where the tune may stop over the tonic of ``home``; None where there is none.
 
         ``limit``: the tick where a phrase ends (``phrased``) or the bar does.  What the tune has after the resting place may only be left
-        where it comes a beat later or more: then it begins something.  Where no phrase ends the best such note of the tune is taken.
+        where it begins something: it comes a beat later or more, or after a rest.  Where no phrase ends the best such note of
+        the tune is taken, or the first note of a phrase that begins with the bar, on the tonic after its dominant (common practice: an
+        elided cadence); where one ends, its last note, or an earlier one that is worth more.
         """
         if home is None:
             return None
@@ -60,7 +70,7 @@ class Resting:
             if chord.end <= bar.start:
                 return None
             at, until = max(chord.start, bar.start), min(limit, chord.end)
-            if chord.root != home.tonic or chord.quality not in ("major", "minor"):
+            if chord.root != home.tonic or not self._tonic(chord, at, until):
                 continue
             if home.mode == "major" and chord.quality == "minor" and self._struck(chord.root + 3, chord.start, until):
                 continue
@@ -72,25 +82,48 @@ class Resting:
                 if note.end <= at:
                     break
                 following = self._onsets[index + 1] if index + 1 < len(self._onsets) else limit
-                worth = share * _SUNG.get((note.midi - chord.root) % 12, 0.0)
-                if (following >= limit or following - note.onset >= beat) and worth > (best.worth if best is not None else 0.0):
+                worth = share * _SUNG.get((note.midi - chord.root) % 12, 0.0) * (_EARLIER if best is not None and phrased else 1.0)
+                apart = following >= limit or following - note.onset >= beat or 2 * (following - note.end) >= beat
+                if apart and worth > (best.worth if best is not None else 0.0):
                     best = Rest(at, min(until, following), worth, close)
-                if phrased or note.onset <= at:
+                if note.onset <= at or (phrased and best is None):
                     break
+            if not phrased and close and (best is None or not self._breathes(bar, best)):
+                best = self._elided(chord, bar, share) or best
             if best is not None:
                 return best
         return None
+
+    def _elided(self, chord: Chord, bar: Bar, share: float) -> Rest | None:
+        """The rest on the first note of a phrase that begins with a bar and with the tonic, which the tune closes on; else None."""
+        first = bisect_left(self._onsets, bar.start)
+        if not 0 < first < len(self._onsets) or not chord.start == bar.start == self._onsets[first]:
+            return None
+        before, note = self._tune[first - 1 : first + 1]
+        if bar.start not in self._begun or (note.midi - chord.root) % 12 or abs(note.midi - before.midi) > 12:
+            return None
+        until = self._onsets[first + 1] if first + 1 < len(self._onsets) else bar.end
+        return Rest(bar.start, until, _STEPPED_INTO * share, close=True, elided=True)
+
+    def _tonic(self, chord: Chord, start: int, end: int) -> bool:
+        """Whether a chord is a triad between two ticks, though it may have a seventh later."""
+        if chord.quality in ("major", "minor"):
+            return True
+        return chord.quality == "major-seventh" and not self._struck(chord.root + 11, start, end)
 
     def open(self, limit: int, home: LocalKey | None) -> bool:
         """Whether the music stops at ``limit`` ticks on the dominant of ``home``: a question, where it is held."""
         last = bisect_left(self._starts, limit) - 1
         return home is not None and last >= 0 and (self._chords[last].root - home.tonic) % 12 == 7
 
-    def closes(self, bars: Sequence[Bar]) -> frozenset[int]:
-        """Bars (indices) where the tune stops on the tonic of the piece after its dominant, and breathes: there a stretch may end too."""
+    def closes(self, bars: Sequence[Bar]) -> dict[int, Rest]:
+        """Bars (indices) where the tune stops on the tonic of the piece after its dominant, and breathes or begins anew.
+
+        There a stretch may end too.
+        """
         home = self.key(self._onsets[0]) if self._onsets else None
         found = ((bar, self.rest(bar, bar.end, home, phrased=False)) for bar in bars)
-        return frozenset(bar.index for bar, rest in found if rest is not None and rest.close and self._breathes(bar, rest))
+        return {bar.index: rest for bar, rest in found if rest is not None and rest.close and (rest.elided or self._breathes(bar, rest))}
 
     def _breathes(self, bar: Bar, rest: Rest) -> bool:
         """Whether the tune rests for a beat after its last note in a resting place, or another player goes on."""

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from reduce.analyse.harmony import chords_of, harmony, harmony_of_draft
+from reduce.analyse.slices import Weights, slices_of
 from reduce.analyse.tones import Tone, moves_in_line, ornaments, tones_of
 from reduce.model.draft import Draft, DraftNote
 from reduce.model.pitch import Pitch
@@ -161,3 +162,17 @@ def test_certainty() -> None:
     full = "Violin 1 | e5:1 |\n Violin 2 | g4:1 |\n Cello | c3:1 |"
     thin = "Violin 1 | e5:1 |\n Cello | g3:1 |"
     assert harmony(score(full), rules())[0][0].certainty > harmony(score(thin), rules())[0][0].certainty
+
+
+def test_a_dip_after_the_beat_is_no_bass() -> None:
+    """Law: the bass of a beat is its lowest tone on the beat, not a short lower one just before the next beat, even where that rings on."""
+    piece = score(
+        """
+        meter 3/4
+        key Eb major
+        Violin 1 | g5:2. |
+        Cello    | eb3:8. bb2:16 eb3:8. bb2:16 eb3:8. bb2:16 |
+        """
+    )
+    found = slices_of(tones_of(piece), piece.bars, piece.resolution, Weights.of(rules()))
+    assert {each.bass for each in found if each.strength < 3} == {3}

@@ -68,6 +68,30 @@ def test_a_running_tune_is_not_broken_off() -> None:
     assert Resting(quick, texture).rest(score.bars[1], 8, C) is None
 
 
+def test_an_upbeat_after_a_rest_is_left() -> None:
+    """Law: what comes less than a beat after the tonic is left where the tune rests before it, and only there."""
+    score, texture = song("dddd", "cccg", chords=(chord(0, 4, 7), chord(4, 8, 0)), phrases=(Phrase(start=0, end=8),))
+    kept = tuple(note for note in score.notes if note.id not in ("n1-1", "n1-2"))  # c, silence of half a beat, g
+    texture = replace(texture, tune=(replace(texture.tune[0], notes=tuple(note.id for note in kept)),))
+    quick = replace(score, resolution=4, notes=kept)
+    held = replace(quick, notes=tuple(replace(note, duration=2) if note.id == "n1-0" else note for note in kept))
+    found = [Resting(piece, texture).rest(score.bars[1], 8, C) for piece in (quick, held)]
+    assert [rest and (rest.until, rest.worth) for rest in found] == [(7, 0.8), (8, 0.7)]
+
+
+def test_the_first_note_of_the_next_phrase_may_close_the_one_before() -> None:
+    """Law: on the tonic after its dominant, with the bar, a step or leap of an octave at most away (common practice: an elided cadence)."""
+    phrases = (Phrase(start=0, end=4), Phrase(start=4, end=12))
+    score, texture = song("dddd", "cdef", "gggg", chords=(chord(0, 4, 7), chord(4, 8, 0), chord(8, 12, 7)), phrases=phrases)
+    quick = replace(score, resolution=2)  # the tune runs on in eighths
+    rest = Resting(quick, texture).rest(score.bars[1], 8, C, phrased=False)
+    assert rest is not None
+    assert (rest.at, rest.until, rest.worth, rest.elided) == (4, 5, 0.9, True)
+    half = replace(texture, phrases=(replace(phrases[0], cadence="half"), phrases[1]))
+    assert Resting(quick, half).rest(score.bars[1], 8, C, phrased=False) is None
+    assert rests_at(quick, texture, score.bars[:2]) == 5
+
+
 def test_the_excerpt_ends_on_its_tonic() -> None:
     """Law: of two ends of phrases the one on the tonic in root position is chosen, and the reason says what the last bar has."""
     bars = ["eddc", "eeee", "dddd", "cccc", "eeff", "gggg", "aaaa", "gggg", "eddc", "eeee", "dddd", "cccc", "ffff", "aaaa", "gfgf", "gggg"]
