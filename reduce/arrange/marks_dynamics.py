@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from bisect import bisect_left
 from collections import Counter
+from collections.abc import Mapping, Sequence
 from itertools import groupby
 
 from reduce.arrange.marks_place import Page
@@ -12,6 +14,7 @@ from reduce.model.record import replace
 from reduce.model.score import Mark
 
 LOUDNESS = ("pppp", "ppp", "pp", "p", "mp", "mf", "f", "ff", "fff", "ffff")
+_LETTERS = set("pmfszr")  # of words for loudness and stress; brackets and words like "sempre" are none
 _AFTER_STRESS = {"fp": "p", "sfp": "p", "sfpp": "pp", "ffp": "p"}  # what follows the stress
 
 
@@ -46,25 +49,64 @@ def _decision(page: Page, name: str, first: int, last: int, sentence: str) -> De
 
 def _dynamics(page: Page) -> tuple[list[DraftMark], list[tuple[int, str, str]]]:
     """Marks in draft ticks; and (tick, source's, ours) where the level has not the source's word."""
-    share = page.rules.number("marks.dynamics.agree-share")
     by_part: dict[int, list[Mark]] = {}
     for mark in page.score.marks:
-        if mark.kind == "dynamic" and mark.onset < page.end:
+        if mark.kind == "dynamic" and mark.onset < page.end and set(mark.text) <= _LETTERS:
             by_part.setdefault(mark.part, []).append(mark)
+    chosen, private = _chosen(page, by_part)
+    out: list[DraftMark] = []
+    clipped: list[tuple[int, str, str]] = []
+    current = heard = ""
+    for onset in sorted(chosen):
+        if onset in private and heard and not _turns(chosen[onset], heard, private[onset]):
+            continue
+        text = known_word(chosen[onset], page.rules.level.dynamics)
+        if text != chosen[onset]:
+            clipped.append((onset, chosen[onset], text))
+        plain = _AFTER_STRESS.get(chosen[onset], chosen[onset])
+        heard = plain if plain in LOUDNESS else heard
+        if not text or (text == current and text in LOUDNESS):
+            continue
+        sounding = page.sounding_from(onset, 2 * page.score.resolution)
+        if sounding is None:  # nothing is played any more
+            continue
+        current = _AFTER_STRESS.get(text, text) if text not in LOUDNESS else text
+        tick = sounding - page.offset
+        if out and out[-1].onset == tick:
+            out.pop()
+        out.append(DraftMark(kind="dynamic", onset=tick, end=tick, text=text))
+    return out, clipped
+
+
+def _chosen(page: Page, by_part: Mapping[int, Sequence[Mark]]) -> tuple[dict[int, str], dict[int, str]]:
+    """By tick the tune's own marks, and elsewhere what most parts agree on; and those among them that are only the next player's.
+
+    A player who takes the tune over brings its own loudness, written long before or for its own balance: that is no change of the music,
+    so such a mark is private; an old one stands for what most of the players have there.  With a new one stands the same, "" otherwise.
+    """
+    share = page.rules.number("marks.dynamics.agree-share")
     chosen: dict[int, str] = {}
+    private: dict[int, str] = {}
     spoken_for: list[tuple[int, int]] = []  # where the tune's own mark is in force
     for lead in page.leads:
         part = page.part_of(lead)
         own = by_part.get(part, []) if part is not None else []
         played = [page.score.note_by_id[name].onset for name in lead.notes]
         begin = next((onset for onset in played if onset >= page.start), max(lead.start, page.start))
+        bar = page.bar(begin)
         before = [mark for mark in own if mark.onset <= begin]
-        if before:
-            chosen[begin] = before[-1].text
-        for mark in own:
-            if begin < mark.onset < min(lead.end, page.end):
-                chosen[mark.onset] = mark.text
-        marked = [onset for onset in chosen if begin <= onset < lead.end]
+        later = [mark for mark in own if begin < mark.onset < min(lead.end, page.end)]
+        for mark in later:
+            chosen[mark.onset] = mark.text
+            private.pop(mark.onset, None)
+        marked = [mark.onset for mark in later]
+        if before and not (chosen and later and later[0].onset < begin + bar.length):
+            fresh = before[-1].onset >= begin - bar.meter.beat_ticks(page.score.resolution)
+            agreed = _agreed(page, by_part, begin, bar.length)
+            if fresh or agreed or not chosen:
+                chosen[begin] = before[-1].text if fresh or not chosen else agreed
+                private[begin] = agreed if fresh else ""
+            marked += [begin] if fresh else []
         if marked:
             spoken_for.append((min(marked), lead.end))
     inside = sorted((mark for marks in by_part.values() for mark in marks if mark.onset >= page.start), key=lambda mark: mark.onset)
@@ -88,24 +130,34 @@ def _dynamics(page: Page) -> tuple[list[DraftMark], list[tuple[int, str, str]]]:
             chosen[opening] = earlier.most_common(1)[0][0]
         elif chosen:  # the page opens with a dynamic even where the tune's first player has none
             chosen[opening] = chosen[min(chosen)]
-    out: list[DraftMark] = []
-    clipped: list[tuple[int, str, str]] = []
-    current = ""
-    for onset in sorted(chosen):
-        text = known_word(chosen[onset], page.rules.level.dynamics)
-        if text != chosen[onset]:
-            clipped.append((onset, chosen[onset], text))
-        if not text or (text == current and text in LOUDNESS):
-            continue
-        sounding = page.sounding_from(onset, 2 * page.score.resolution)
-        if sounding is None:  # nothing is played any more
-            continue
-        current = _AFTER_STRESS.get(text, text) if text not in LOUDNESS else text
-        tick = sounding - page.offset
-        if out and out[-1].onset == tick:
-            out.pop()
-        out.append(DraftMark(kind="dynamic", onset=tick, end=tick, text=text))
-    return out, clipped
+    return chosen, private
+
+
+def _agreed(page: Page, by_part: Mapping[int, Sequence[Mark]], tick: int, window: int) -> str:
+    """The loudness that the middle one of the players has who play on at a moment, or are marked there; "" where none has a mark.
+
+    Who comes in without a mark, after resting for ``window`` ticks, is not asked: the mark is too old.
+    """
+    notes = page.score.notes
+    before, at, after = (bisect_left(notes, place, key=lambda note: note.onset) for place in (tick - window, tick, tick + window))
+    playing, held = ({note.part for note in found} for found in (notes[at:after], notes[before:at]))
+    found = []
+    for part in playing:
+        plain = [mark for mark in by_part.get(part, ()) if mark.onset <= tick and _AFTER_STRESS.get(mark.text, mark.text) in LOUDNESS]
+        if plain and (part in held or plain[-1].onset >= tick - window):
+            found.append(LOUDNESS.index(_AFTER_STRESS.get(plain[-1].text, plain[-1].text)))
+    return LOUDNESS[sorted(found)[len(found) // 2]] if found else ""
+
+
+def _turns(text: str, heard: str, agreed: str) -> bool:
+    """Whether the next player's mark changes the music: by two steps and more, or by one where most players are nearer to it now."""
+    plain = _AFTER_STRESS.get(text, text)
+    if plain not in LOUDNESS:
+        return False
+    new, old = LOUDNESS.index(plain), LOUDNESS.index(heard)
+    if abs(new - old) > 1:
+        return True
+    return bool(agreed) and abs(LOUDNESS.index(agreed) - new) < abs(LOUDNESS.index(agreed) - old)
 
 
 def known_word(text: str, vocabulary: tuple[str, ...]) -> str:

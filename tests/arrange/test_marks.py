@@ -70,6 +70,49 @@ def test_the_tune_s_dynamic_wins_then_what_most_agree_on() -> None:
     assert placed(bare, marks(bare, "advanced", "dynamic")) == [(0.0, "pp"), (8.0, "f")]
 
 
+TURNS = """
+meter 4/4
+Oboe   | c5:1        | r:1     | d5:1    | r:1         | e5:1    | f5:1    |
+Violin | e4:1 (pp)   | g4:1    | f4:1    | g4:1        | f4:1    | e4:1    |
+Cello  | c3:1 (pp)   | c3:1    | d3:1    | c3:1        | g2:1    | c3:1    |
+"""
+
+
+def by_turns(piece: Score) -> Texture:
+    """Oboe and violin have the tune a bar each in turn; the oboe keeps the last two."""
+    whole = lines.texture(piece)
+    names = [tuple(note.id for note in piece.notes if note.part == part) for part in (0, 1)]
+    taken = [names[0][:1], names[1][1:2], names[0][1:2], names[1][3:4], names[0][2:]]
+    starts = [bar.start for bar in piece.bars[:5]] + [piece.end]
+    leads = [Lead(start=a, end=b, stream=i % 2, notes=n) for i, (a, b, n) in enumerate(zip(starts, starts[1:], taken, strict=False))]
+    return replace(whole, tune=tuple(leads))
+
+
+def test_the_loudness_does_not_change_with_the_player() -> None:
+    """Law: who takes the tune over brings no mark of long ago, nor one of a single step that the others do not follow; two steps count.
+
+    Common practice: p for a solo over strings pp is balance, not a change of the music.
+    """
+    piece = lines.score(TURNS)
+
+    def turned(*added: Mark) -> list[tuple[float, str]]:
+        return placed(piece, marks(with_marks(piece, *added), "advanced", "dynamic", by_turns(piece)))
+
+    solo = mark(piece, "dynamic", 2, 0, 0, "p")
+    assert turned() == [(0.0, "pp")]
+    assert turned(solo) == [(0.0, "pp")]
+    assert turned(replace(solo, text="mf")) == [(0.0, "pp"), (8.0, "mf"), (12.0, "pp")]
+    both = [replace(solo, part=part) for part in (0, 1, 2)]
+    assert turned(*both) == [(0.0, "pp"), (8.0, "p")]
+
+
+def test_brackets_are_no_dynamics() -> None:
+    """Law: a mark in an editor's brackets is read as the mark."""
+    piece = lines.score(PIECE.replace("(mf dolce)", ""))
+    signs = [mark(piece, "dynamic", 0, 0, 0, text) for text in ("[", "p", "]")]
+    assert placed(piece, marks(with_marks(piece, *signs), "advanced", "dynamic")) == [(0.0, "p"), (8.0, "ff")]
+
+
 def test_dynamics_are_brought_to_the_level_s_words() -> None:
     """First year: p, mp, mf, f (method books); the log says so."""
     piece = lines.score(PIECE)
