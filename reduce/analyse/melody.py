@@ -99,12 +99,13 @@ def judged(evidence: Evidence, features: Mapping[str, Any], hearing: str) -> NDA
 
 def settled(evidence: Evidence, beats: Grid, odds: Any, desks: Sequence[str], doubled: Any, rules: Rules) -> NDArray[np.float64]:
     """The log-odds of the trained ear after what a musician takes for granted and after a look at the parallel places."""
-    return echoed(evidence, beats, odds + leaning(evidence, desks, doubled, rules), doubled, rules)
+    return echoed(evidence, beats, odds + leaning(evidence, beats, desks, doubled, rules), doubled, rules)
 
 
-def leaning(evidence: Evidence, desks: Sequence[str], doubled: Any, rules: Rules) -> NDArray[np.float64]:
+def leaning(evidence: Evidence, beats: Grid, desks: Sequence[str], doubled: Any, rules: Rules) -> NDArray[np.float64]:
     """[beat, stream] log-odds for what a musician takes for granted and few orchestral movements can teach: a lone singer has the
-    tune, so has the one line that sings while all others hold, and a line that stays on one note while another moves has it not."""
+    tune, so has the one line that sings while all others hold, and a line that stays on one note while another moves (with or between its
+    notes) has it not."""
     import numpy as np
 
     features = evidence.features
@@ -122,7 +123,12 @@ def leaning(evidence: Evidence, desks: Sequence[str], doubled: Any, rules: Rules
         & (features["even.phrase"] < 0.9)
     )
     pitches = features["pitches-many"]
-    moving = best_other(np.where(evidence.active, pitches, 0), apart(doubled), 0)
+    moves = np.where(evidence.active, pitches, 0)
+    near = moves.copy()
+    for away in range(1, beats.per_bar):
+        near[away:] = np.maximum(near[away:], moves[:-away])
+        near[:-away] = np.maximum(near[:-away], moves[away:])
+    moving = best_other(near, apart(doubled), 0)
     lean = rules.number("melody.best-path.singing") * sings
     lean -= rules.number("melody.best-path.one-note") * ((pitches == 1) & (moving >= _MOVING))
     singers = [stream for stream, kind in enumerate(desks) if kind == "voice"]

@@ -216,3 +216,25 @@ def test_the_shipped_ear_fits_its_measurements() -> None:
             assert weights.shape == (count, len(offsets))
             count = len(offsets)
         assert count == 1
+
+
+def test_a_repeated_note_between_the_notes_of_a_theme_is_no_tune() -> None:
+    """Law: a horn that repeats one note on the downbeats does not take the tune from the line that moves between them."""
+    theme, bass = (["e5", "f#5", "g5", "a5", "a#5", "b5", "b4", "e5"], ["c3", "a2", "e3", "c3", "f#2", "g2", "b2", "e3"])
+    plucked = ["e4", "f#4", "g4", "a4", "a#4", "b4", "b3", "e4"]
+    silent = "r:2. | " * 8
+    flute, cello = ("".join(f"{note}:2. | " for note in line) for line in (theme, bass))
+    violin, low = ("".join(f"r:4 {note} r | " for note in line) for line in (plucked, bass))
+    heard = score(
+        f"""
+        meter 3/4
+        tempo 140
+        Flute  | {flute}{silent}
+        Horn   | {silent}{"e4:4. r:8 r:4 | " * 8}
+        Violin | {silent}{violin}
+        Cello  | {cello}{low}
+        """
+    )
+    found, _ = texture(heard, rules())
+    horn = [heard.note_by_id[name].bar for lead in found.tune if found.streams[lead.stream].name == "Horn" for name in lead.notes]
+    assert [bar for bar in horn if bar > 8] == []
