@@ -126,6 +126,7 @@ class _Edges:
 
     def __init__(self, score: Score, lines: Sequence[Line], grid: Grid, lows: Sequence[int]) -> None:
         self._score, self._lines, self._grid, self._lows = score, lines, grid, lows
+        self._onsets = [[note.onset for note in line.notes] for line in lines]
         self._known: dict[int, list[Edge]] = {}
 
     def beats(self, first: int, count: int) -> range:
@@ -146,13 +147,15 @@ class _Edges:
         if known is None:
             bar = self._score.bars[self._grid.bars[beat]]
             start, end, low = self._grid.starts[beat], self._grid.starts[beat + 1], self._lows[bar.index]
-            known = self._known[beat] = [self._edge(line, start, end, bar.start, low) for line in self._lines]
+            known = self._known[beat] = [
+                self._edge(line, onsets, start, end, bar.start, low) for line, onsets in zip(self._lines, self._onsets, strict=True)
+            ]
         return known
 
     @staticmethod
-    def _edge(line: Line, start: int, end: int, zero: int, low: int) -> Edge:
-        at = bisect_left(line.notes, start, key=lambda note: note.onset)
-        stop = bisect_left(line.notes, end, lo=at, key=lambda note: note.onset)
+    def _edge(line: Line, onsets: Sequence[int], start: int, end: int, zero: int, low: int) -> Edge:
+        at = bisect_left(onsets, start)
+        stop = bisect_left(onsets, end, lo=at)
         held = at - 1 if at and line.ends[at - 1] > start else at
         return tuple(
             (max(line.notes[i].onset - zero, _HELD), min(line.ends[i], end) - zero, line.notes[i].midi - low) for i in range(held, stop)

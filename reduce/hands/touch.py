@@ -76,13 +76,16 @@ def _line(notes: list[DraftNote], starts: list[int], clock: Clock, slur_ends: se
     for index, (onset, grace, struck) in enumerate(groups):
         keys = (struck[0].midi,) if len(struck) == 1 else tuple(sorted({n.midi for n in struck}))
         held = held and [(end, key) for end, key in held if end > onset and key not in keys]
-        end = max(n.end for n in struck) if not grace else onset
+        end, breath, short, rolled = onset, onset in breaths, True, False
+        for note in struck:
+            end = end if grace else max(end, note.end)
+            breath = breath or note.fermata or note.id in slur_ends
+            short = short and not SHORT.isdisjoint(note.articulations)
+            rolled = rolled or note.arpeggio
         following = groups[index + 1][0] if index + 1 < len(groups) else None
         at = clock.at(onset)
         next_in = clock.at(following) - at if following is not None else float("inf")
-        short = all(n.articulations and not SHORT.isdisjoint(n.articulations) for n in struck)
         rest = clock.at(following) - clock.at(end) if following is not None and end < following else 0.0
-        last = any(n.id in slur_ends for n in struck) or any(n.fermata for n in struck) or onset in breaths
         ordered = struck if len(struck) == 1 else sorted({n.midi: n for n in struck}.values(), key=_midi)
         yield Touch(
             bar=max(0, bisect_right(starts, onset) - 1),
@@ -94,9 +97,9 @@ def _line(notes: list[DraftNote], starts: list[int], clock: Clock, slur_ends: se
             at=at,
             next_in=next_in,
             rest=max(0.0, rest),
-            joined=following is not None and end >= following and not short and not last,
-            breath=following is None or last,
-            rolled=any(n.arpeggio for n in struck),
+            joined=following is not None and end >= following and not short and not breath,
+            breath=following is None or breath,
+            rolled=rolled,
             grace=grace,
         )
         if not grace:

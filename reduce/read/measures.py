@@ -21,6 +21,8 @@ from reduce.read.signatures import read_meter
 from reduce.read.slurs import Slurs
 from reduce.read.tuning import Tuning
 
+_FOR_THE_EYE = frozenset(("type", "stem", "beam", "accidental", "dot", "notehead"))  # a note's children that say nothing new to the ear
+
 
 class PartWalk:
     """The state of one part between its bars.  All times are ticks from the start of the piece."""
@@ -161,6 +163,8 @@ class PartWalk:
                 duration = self.lengths.ticks(text) if length is None else length
             elif tag == "voice":
                 voice = child.text or "1"
+            elif tag in _FOR_THE_EYE:  # most children
+                continue
             elif tag == "rest":
                 rest = True
             elif tag == "notations":

@@ -66,7 +66,7 @@ def notes_jsonl(fates: Iterable[Fate], score: Score, roles: Mapping[str, str] | 
     A movement has tens of thousands of notes, so lines are put together from strings that are quoted once.
     """
     places = Places(score)
-    beats = cache(lambda onset, bar: json.dumps(places.beat(onset, score.bars[bar])))
+    beats = cache(lambda onset, bar: repr(places.beat(onset, score.bars[bar])))
     parts = [quoted(part.name) for part in score.parts]
     numbers = [quoted(bar.number) for bar in score.bars]
     told = {fate.note: fate for fate in fates}

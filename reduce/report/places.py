@@ -30,7 +30,8 @@ class Places:
         Felt beats: 6/8 has two.  Whole where it falls on the beat, else with three decimals at most.
         """
         lacking = max(0, bar.meter.ticks(self._resolution) - bar.length) if bar.pickup else 0
-        return plain(1 + Fraction(onset - bar.start + lacking, bar.meter.beat_ticks(self._resolution)))
+        ticks, beat = onset - bar.start + lacking, bar.meter.beat_ticks(self._resolution)
+        return round((ticks + beat) / beat, 3) if ticks % beat else 1 + ticks // beat
 
 
 def plain(value: float | Fraction) -> int | float:
