@@ -26,11 +26,11 @@ def profile_scores(mask: int, major: tuple[float, ...], minor: tuple[float, ...]
     """
     scores = []
     for profile in (major, minor):
+        shares = [(log(1 - share), log(share)) for share in profile]
         for tonic in range(12):
             total = 0.0
             for pc in range(12):
-                share = profile[(pc - tonic) % 12]
-                total += log(share if mask >> pc & 1 else 1 - share)
+                total += shares[pc - tonic][mask >> pc & 1]
             scores.append(total)
     return tuple(scores)
 

@@ -34,14 +34,14 @@ def load_templates(rules: Rules) -> tuple[Template, ...]:
 
 @lru_cache(maxsize=8)
 def chord_masks(shapes: tuple[tuple[int, ...], ...]) -> tuple[tuple[int, int, int], ...]:
-    """For every chord id (``root * len(shapes) + shape``) its 12-bit set, its root's bit and its third's bit."""
+    """For every chord id (``root * len(shapes) + shape``) its 12-bit set, root and third as a set, and how many tones have to sound."""
     rows = []
     for root in range(12):
         for shape in shapes:
             mask = 0
             for tone in shape:
                 mask |= 1 << (root + tone) % 12
-            rows.append((mask, 1 << root, 1 << (root + shape[1]) % 12))
+            rows.append((mask, 1 << root | 1 << (root + shape[1]) % 12, 3 if len(shape) == 4 else 2))
     return tuple(rows)
 
 
@@ -53,10 +53,6 @@ def candidates(mask: int, shapes: tuple[tuple[int, ...], ...]) -> tuple[int, ...
     chord with one of them as root or third may be meant.
     """
     sounding = mask.bit_count()
-    found, last_resort = [], []
-    for index, (chord, root, third) in enumerate(chord_masks(shapes)):
-        if mask & (root | third):
-            last_resort.append(index)
-            if (chord & mask).bit_count() >= min(sounding, 3 if chord.bit_count() == 4 else 2):
-                found.append(index)
-    return tuple(found or last_resort)
+    last_resort = [(index, chord, least) for index, (chord, low, least) in enumerate(chord_masks(shapes)) if mask & low]
+    found = [index for index, chord, least in last_resort if (chord & mask).bit_count() >= (least if least < sounding else sounding)]
+    return tuple(found or [index for index, _, _ in last_resort])
