@@ -47,8 +47,9 @@ def best_other(value: Any, between: Any, least: float) -> NDArray[np.float32]:
     """
     import numpy as np
 
-    rows = between + value[:, :, None].astype(np.float32)  # links go both ways, and the middle is reduced several times as fast
-    found: NDArray[np.float32] = np.maximum(rows.max(axis=1), np.float32(least))
+    found: NDArray[np.float32] = np.full(value.shape, least, dtype=np.float32)
+    for line, own in enumerate(value.T.astype(np.float32)):
+        np.maximum(found, between[:, line] + own[:, None], out=found)
     return found
 
 

@@ -66,9 +66,8 @@ def log_odds(ear: Ear, columns: Sequence[Any]) -> NDArray[np.float64]:
     """
     import numpy as np
 
-    heard = np.empty((len(columns[0]), len(columns)), dtype=np.float32)
-    for place, column in enumerate(columns):
-        np.clip(column, ear.low[place], ear.high[place], out=heard[:, place])
+    table = np.concatenate(columns, dtype=np.float32).reshape(len(columns), -1)
+    heard = np.ascontiguousarray(np.clip(table, ear.low[:, None], ear.high[:, None], out=table).T)
     *inner, (weights, offsets) = ear.layers
     for inner_weights, inner_offsets in inner:
         heard = np.maximum(heard @ inner_weights + inner_offsets, 0)
