@@ -1,7 +1,8 @@
 """Fingers of a chord in one column, in the order of its notes.
 
 Verovio places the finger of each note by itself, so that where heads of a second stand side by side two numbers end up
-beside each other.  Given to one note of the chord they are stacked.  (The file of the draft keeps each finger at its note.)
+beside each other.  Given to one note of the chord they are stacked.  A trill or another sign above the chord is printed over the second
+of them, so that there only the finger of the upper note is left.  (The file of the draft keeps each finger at its note.)
 """
 
 from __future__ import annotations
@@ -9,6 +10,7 @@ from __future__ import annotations
 import re
 
 _FINGER = re.compile(r"<technical>(<fingering[^>]*>[^<]*</fingering>)</technical>")
+_SIGN = re.compile(r"<ornaments>(?!<tremolo)")
 _END = "</notations></note>"
 
 
@@ -36,6 +38,8 @@ def _stack(chord: list[str]) -> list[str]:
     lines = [_FINGER.sub("", line).replace("<notations></notations>", "") for line in chord]
     if 'placement="below"' in fingers[0]:
         fingers.reverse()  # the number next to the chord belongs to its nearest note
+    elif any(_SIGN.search(line) for line in chord):
+        del fingers[:-1]
     column = f"<technical>{''.join(fingers)}</technical>"
     if lines[0].endswith(_END):
         lines[0] = lines[0].removesuffix(_END) + column + _END

@@ -115,6 +115,20 @@ def test_fingers_of_a_chord_stand_in_a_column() -> None:
     assert {"n1": "12", "n2": "", "n3": "145", "n4": "", "n5": ""} == fingers
 
 
+def test_a_sign_and_a_column_of_fingers_do_not_meet() -> None:
+    """Law: above a chord with a trill stands only the finger of its upper note; below the left hand's chord nothing is in the way."""
+    sign = "<ornaments><trill-mark/></ornaments>"
+    data = musicxml(draft("meter 4/4\nright | <c5 e5 g5>:1 |\nleft | <c3 g3>:1 |"), level()).decode()
+    for name, finger in {"n1": "1", "n2": "3", "n3": "5", "n4": "5", "n5": "1"}.items():
+        side = "above" if name in ("n1", "n2", "n3") else "below"
+        mark = f'<notations>{sign if name in ("n1", "n4") else ""}<technical><fingering placement="{side}">{finger}</fingering></technical>'
+        data = re.sub(f'(<note id="{name}">.*?)</note>', lambda found, mark=mark: f"{found[1]}{mark}</notations></note>", data)
+    root = etree.fromstring(stacked(data).encode())
+    assert ["5", "15"] == [
+        "".join(found.text for found in chord.iter("fingering")) for chord in root.iter("note") if chord.find(".//fingering") is not None
+    ]
+
+
 def test_words_stay_words() -> None:
     """Markup in a text of the score is text on the page: in the SVG and in the PDF."""
     marks = (DraftMark(kind="text", onset=0, end=0, text='<script>alert("1")</script> #panic', hand="right"),)
