@@ -65,6 +65,10 @@ def chords_of(tones: Sequence[Tone], bars: Sequence[Bar], resolution: int, keys:
     return ear.chords(ear.hear(keys), keys)
 
 
+_MINOR, _DIMINISHED = (0, 3, 7), (0, 3, 6)
+_SCALES = {"major": (0, 2, 4, 5, 7, 9, 11), "minor": (0, 2, 3, 5, 7, 8, 9, 10, 11)}  # minor with both sixths and sevenths
+
+
 class _Ear:
     """Hears the slices of one piece in given keys."""
 
@@ -131,8 +135,8 @@ class _Ear:
 
     def _record(self, segment: Segment, key: LocalKey | None) -> Chord:
         root, kind = divmod(segment.chord, len(self._templates))
-        template = self._templates[kind]
         pieces = self._slices[segment.first : segment.stop]
+        template = self._in_scale(self._templates[kind], root, pieces, key)
         start, end = pieces[0].start, pieces[-1].end
         names = self._speller.names(start, end, key)
         root = _spelled_root(root, template, names)
@@ -156,6 +160,16 @@ class _Ear:
             roman=roman(root, template, bass, names, key),
             runner_up=rival,
         )
+
+    def _in_scale(self, template: Template, root: int, pieces: Sequence[Slice], key: LocalKey | None) -> Template:
+        """The kind of a chord: a minor triad whose fifth does not sound has the fifth of the key (G sharp and B in A minor: D)."""
+        fifth = (root + 7) % 12
+        if template.tones != _MINOR or key is None or any(piece.mask >> fifth & 1 for piece in pieces):
+            return template
+        scale = {(key.tonic + tone) % 12 for tone in _SCALES[key.mode]}
+        if fifth in scale or (root + 6) % 12 not in scale:
+            return template
+        return next((other for other in self._templates if other.tones == _DIMINISHED), template)
 
 
 def _runs(slices: Sequence[Slice]) -> list[tuple[int, int]]:

@@ -308,7 +308,7 @@ def _realised(plan: _Plan, state: Relief, ledger: Ledger, patience: float) -> _F
     presses = handed_down(presses, tune, plan.bass, [(first.start, last.end) for first, last in named], desk, ledger)
     presses = moved_across(presses, plan.choices, desk, ledger)
     presses, refused = kept_legal(presses, desk.spans, desk.most, desk.playable, level.lowest, level.highest, never)
-    notes, claims = written(presses, names(desk.sounds, plan.speller), bars, desk.start)
+    notes, claims = written(presses, names(desk.sounds, plan.speller, desk.chords), bars, desk.start)
     if "accent" in level.articulations:
         notes = weighted(notes, plan.events, desk.start)
     notes = plucked(dotted(notes, desk), desk, ledger)

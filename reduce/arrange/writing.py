@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from bisect import bisect_left
+from bisect import bisect_left, bisect_right
 from collections.abc import Callable, Sequence
 
 from reduce.arrange.key_spelling import Speller
@@ -11,30 +11,49 @@ from reduce.arrange.marks_colour import Event
 from reduce.arrange.sounding import Sound
 from reduce.arrange.strands import Key as Press
 from reduce.model.draft import DraftNote
-from reduce.model.pitch import Pitch, in_key
+from reduce.model.pitch import Pitch, above, in_key
 from reduce.model.record import replace
 from reduce.model.score import Bar
+from reduce.model.texture import Chord
 
+_CHORDS_BACK = 2  # chords that a figure of the left hand may have been made of before it is named
 _LOOK_BACK = 24  # notes of one pitch class that may still sound when a later one begins
 
 
-def names(sounds: Sequence[Sound], speller: Speller) -> Callable[[int, int, int, int], Pitch]:
-    """A way to name keys: as the source names what sounds in a stretch (key, onset, end), else plainly in the key signature."""
+def names(sounds: Sequence[Sound], speller: Speller, chords: Sequence[Chord] = ()) -> Callable[[int, int, int, int], Pitch]:
+    """A way to name keys: as the source names what sounds in a stretch (key, onset, end).
+
+    What does not sound is named in thirds from the root of its chord (``chords``, in the draft's key), else plainly in the key signature.
+    """
     by_class: dict[int, list[Sound]] = {}
     for sound in sounds:
         by_class.setdefault(sound.midi % 12, []).append(sound)
     onsets = {pc: [s.onset for s in row] for pc, row in by_class.items()}
 
-    def name(midi: int, onset: int, end: int, fifths: int) -> Pitch:
+    starts = [chord.start for chord in chords]
+
+    def sounding(midi: int, onset: int, end: int) -> Pitch | None:
         row = by_class.get(midi % 12, [])
         first = max(0, bisect_left(onsets.get(midi % 12, []), onset) - _LOOK_BACK)
         for sound in row[first:]:
             if sound.onset >= end:
                 break
             if sound.end > onset:
-                sounding = speller.pitch(sound.note.pitch, onset)
-                return Pitch(sounding.step, sounding.alter, sounding.octave + (midi - sounding.midi) // 12)
-        return in_key(midi, fifths)
+                there = speller.pitch(sound.note.pitch, onset)
+                return Pitch(there.step, there.alter, there.octave + (midi - there.midi) // 12)
+        return None
+
+    def name(midi: int, onset: int, end: int, fifths: int) -> Pitch:
+        found = sounding(midi, onset, end)
+        if found is not None:
+            return found
+        place = bisect_right(starts, onset) - 1
+        chord = next((each for each in reversed(chords[max(0, place - _CHORDS_BACK) : place + 1]) if midi % 12 in each.tones), None)
+        if chord is None:
+            return in_key(midi, fifths)
+        low = midi - (midi - chord.root) % 12
+        root = sounding(low, chord.start, chord.end) or in_key(low, fifths)
+        return above(root, midi, 2 * chord.tones.index(midi % 12)) or in_key(midi, fifths)
 
     return name
 

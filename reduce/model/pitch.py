@@ -69,6 +69,13 @@ def respell(pitch: Pitch, turn: int) -> Pitch:
     return pitch
 
 
+def above(pitch: Pitch, midi: int, places: int) -> Pitch | None:
+    """The name of a key so many staff places above a note (2 a third); None where that needs more than a single sharp or flat."""
+    octave, index = divmod(pitch.diatonic + places, 7)
+    alter = midi - spelled(STEPS[index], 0, octave).midi
+    return spelled(STEPS[index], alter, octave) if -1 <= alter <= 1 else None
+
+
 @lru_cache(maxsize=4096)
 def in_key(midi: int, fifths: int) -> Pitch:
     """Spell a MIDI number plainly in a key of ``fifths`` sharps (negative: flats).

@@ -176,3 +176,15 @@ def test_a_dip_after_the_beat_is_no_bass() -> None:
     )
     found = slices_of(tones_of(piece), piece.bars, piece.resolution, Weights.of(rules()))
     assert {each.bass for each in found if each.strength < 3} == {3}
+
+
+def test_a_fifth_that_does_not_sound_is_the_key_s() -> None:
+    """Law: G sharp and B in A minor are the leading-note triad, whose fifth is D; where D sharp sounds it is a minor triad."""
+    text = """
+    key A minor
+    Violin 1 | c5:2 b4:2  | c5:2 b4:2 | a4:1 |
+    Viola    | e4:2 b4:2  | e4:2 e4:2 | e4:1 |
+    Cello    | a3:2 g#3:2 | a3:2 e3:2 | a2:1 |
+    """
+    assert names(text)[1] in ("G♯dim", "E/G♯")
+    assert names(text.replace("e4:2 b4:2 ", "e4:2 d#4:2"))[1] == "G♯m"
