@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from bisect import bisect_right
 from collections.abc import Sequence
 
 from reduce.arrange.line import Tone, moved
@@ -49,11 +50,7 @@ class Speller:
 
     def turn(self, onset: int) -> int:
         """The turn of the bar that sounds at a source tick."""
-        low, high = 0, len(self.starts) - 1
-        while low < high:
-            middle = (low + high + 1) // 2
-            low, high = (middle, high) if self.starts[middle] <= onset else (low, middle - 1)
-        return self.turns[low] if self.turns else 0
+        return self.turns[max(bisect_right(self.starts, onset) - 1, 0)] if self.turns else 0
 
     def pitch(self, pitch: Pitch, onset: int) -> Pitch:
         """The draft's name for a source pitch at a source tick."""

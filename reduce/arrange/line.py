@@ -5,11 +5,15 @@ Times are ticks from the start of the excerpt's source bars (``Score.resolution`
 
 from __future__ import annotations
 
+from bisect import bisect_right
 from collections.abc import Iterable, Mapping, Sequence
+from operator import attrgetter
 
 from reduce.model.pitch import Pitch
 from reduce.model.record import dataclass, replace
 from reduce.model.score import Bar, Note
+
+_start = attrgetter("start")
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,11 +90,4 @@ def moved(tone: Tone, semitones: int, steps: int, decision: str = "") -> Tone:
 
 def bar_at(bars: Sequence[Bar], onset: int) -> Bar:
     """The bar that sounds at ``onset`` (the first or last one where the moment lies outside)."""
-    low, high = 0, len(bars) - 1
-    while low < high:
-        middle = (low + high + 1) // 2
-        if bars[middle].start <= onset:
-            low = middle
-        else:
-            high = middle - 1
-    return bars[low]
+    return bars[max(bisect_right(bars, onset, key=_start) - 1, 0)]

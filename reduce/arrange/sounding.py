@@ -48,11 +48,11 @@ def bed(
             note.onset,
             note.onset + note.duration,
             note.midi + shift,
-            stream_of.get(note.id, -1),
+            (stream := stream_of.get(note.id, -1)),
             roles.get(note.id, "harmony"),
             note,
             note.id in wanted,
-            any(first <= note.onset < last for first, last in rivals.get(stream_of.get(note.id, -1), ())),
+            stream in rivals and any(first <= note.onset < last for first, last in rivals[stream]),
         )
         for note in score.notes
         if note.kind == "struck" and note.duration > 0 and note.onset < end and note.onset + note.duration > start and note.id not in silent

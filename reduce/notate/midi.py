@@ -19,6 +19,7 @@ HOLD = 2.0  # a fermata makes its last two beats this much longer
 GRACE = QUARTER // 8
 SPREAD = QUARTER // 24  # between the notes of a rolled chord
 LENGTHS = {"staccatissimo": 0.25, "staccato": 0.5, "spiccato": 0.4, "detached-legato": 0.75}
+FIGURES = {"mordent": (0, -1), "inverted-mordent": (0, 1), "turn": (1, 0, -1), "inverted-turn": (-1, 0, 1)}  # steps before the note itself
 
 
 class Event(NamedTuple):
@@ -190,7 +191,7 @@ def _each_key_once(notes: Sequence[DraftNote]) -> list[DraftNote]:
 def _play(note: DraftNote, start: int, end: int, velocity: int, key: dict[str, int]) -> list[Event]:
     """One note with what its signs add: shortening, tremolo strokes, ornaments."""
     end = max(end, start + GRACE)
-    for name, share in LENGTHS.items():
+    for name, share in LENGTHS.items() if note.articulations else ():
         if name in note.articulations:
             return _strike(start, start + max(GRACE, int((end - start) * share)), note.midi, velocity)
     if note.tremolo:
@@ -203,8 +204,7 @@ def _play(note: DraftNote, start: int, end: int, velocity: int, key: dict[str, i
         return [
             event for k, at in enumerate(range(start, end, size)) for event in _strike(at, min(at + size, end), pitches[k % 2], velocity)
         ]
-    figure = {"mordent": (0, -1), "inverted-mordent": (0, 1), "turn": (1, 0, -1), "inverted-turn": (-1, 0, 1)}
-    for name, steps in figure.items():
+    for name, steps in FIGURES.items() if note.ornaments else ():
         if name in note.ornaments and end - start > 2 * size * len(steps):
             found = []
             for step in steps:
