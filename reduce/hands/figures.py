@@ -6,7 +6,7 @@ from collections import Counter
 from collections.abc import Sequence
 from functools import lru_cache
 from itertools import pairwise
-from math import log2
+from math import gcd, log2
 
 from reduce.hands.keyboard import centres
 from reduce.hands.movement import travel
@@ -197,14 +197,19 @@ def uneven(ticks: int, quarter: int) -> bool:
 
 
 def crosses_beat(right: Sequence[Touch], left: Sequence[Touch], start: int, beat: int) -> bool:
-    """Whether the two hands divide one beat differently: both inside it, and neither's places contain the other's."""
+    """Whether the two hands divide one beat in numbers of which neither goes into the other: three against two, not four against two."""
     inside: dict[int, tuple[set[int], set[int]]] = {}
     for side, row in enumerate((right, left)):
         for t in row:
             number, place = divmod(t.onset - start, beat)
             if place:
                 inside.setdefault(number, (set(), set()))[side].add(place)
-    return any(a and b and not a <= b and not b <= a for a, b in inside.values())
+    for above, below in inside.values():
+        if above and below:
+            a, b = (beat // gcd(beat, *places) for places in (above, below))
+            if a % b and b % a:
+                return True
+    return False
 
 
 def _independence(right: Sequence[Touch], left: Sequence[Touch]) -> float:

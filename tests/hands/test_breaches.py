@@ -127,6 +127,21 @@ def test_soft_breaches(level: str, make: Callable[[], Draft], expected: str) -> 
     assert found and not any(b.hard for b in found)
 
 
+@pytest.mark.parametrize(
+    ("right", "left", "crosses"),
+    [
+        ("C4:3/2 D4:1/2 E4:2", "C3:1 G3:1 E3:1 G3:1", False),  # a dotted rhythm over quarters, the half note felt as the beat
+        ("C4:3/4 D4:1/4 E4:3", "C3:1/2 E3:1/2 G3:3", False),
+        ("C4:2/3 D4:2/3 E4:2/3 F4:2", "C3:1 G3:1 E3:2", True),  # three against two
+        ("C4:2/3 D4:2/3 E4:2/3 F4:2", "C3:3/2 G3:1/2 E3:2", True),  # three against four
+    ],
+)
+def test_hands_cross_where_neither_division_goes_into_the_other(right: str, left: str, crosses: bool) -> None:
+    """Law: three against two or four is a cross rhythm, two against four is none (common practice)."""
+    found = kinds(BOOK["early-intermediate"], sheet(right, left, beats=2, unit=2))
+    assert ("cross-rhythm" in found) == crosses
+
+
 def test_a_breach_says_what_was_measured() -> None:
     """Law: number and limit stand in the record and in the sentence."""
     (crowd,) = [b for b in breaches(BOOK["first-year"], sheet("C4+E4+G4:4", "C3:4")) if b.what == "crowd"]
