@@ -76,7 +76,7 @@ def _best_cuts(joints: Sequence[Joint], end: Joint, scale: float, rules: Rules) 
     odd, each = rules.number(family + "odd"), rules.number(family + "each")
     shortest, longest = scale * rules.number(family + "shortest"), scale * rules.number(family + "longest")
     ends = [*joints, end]
-    reach = rules.number(family + "to-close")
+    reach = scale * rules.number(family + "to-close")
     prices: dict[int, float] = {}  # by length in 48ths of a bar
     best = [0.0] + [-1e9] * (len(ends) - 1)
     back = [0] * len(ends)
@@ -95,7 +95,7 @@ def _best_cuts(joints: Sequence[Joint], end: Joint, scale: float, rules: Rules) 
             if price is None:
                 away = min(abs(log2(max(length, 0.25) / size)) for size in usual)
                 price = prices[grain] = each + odd * min(1.0, 2 * away)
-            close = closing if closed - places[place] >= reach * scale else 0.0
+            close = closing if closed - places[place] >= reach else 0.0
             score = best[place] + gain + close - price
             if score > best[index]:
                 best[index] = score

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from operator import add
+from typing import Any
 
 from reduce.analyse.slices import Slice
 from reduce.analyse.templates import Template, candidates, chord_masks
@@ -73,6 +75,7 @@ class Vocabulary:
         self._costs = [template.cost for _, template in chords]
         self._prices = prices
         self._lacks: dict[int, list[float | None]] = {}
+        self._meant: dict[int, list[tuple[Any, ...]]] = {}  # the chords that a set may mean, with their tones and what they lack
 
     def lacks(self, mask: int) -> list[float | None]:
         """Prices already known for a set of pitch classes, by chord id."""
@@ -99,16 +102,21 @@ class Vocabulary:
             price += prices[3]
         return price
 
-    def likely(self, piece: Slice, fit: Sequence[float]) -> list[int]:
+    def likely(self, piece: Slice, fit: Sequence[float]) -> dict[int, None]:
         """The few chords that explain one slice best."""
-        value, mask = piece.value, piece.mask
-        rated = []
-        for chord in candidates(mask, self.shapes) if mask else ():
-            root, third, fifth, seventh = self.tones[chord]
-            gain = value[root] + value[third] + value[fifth] + value[seventh]
-            rated.append((gain - self.lack(mask, chord) + fit[chord] * piece.beats, chord))
+        if not piece.mask:
+            return {}
+        known = self._meant.get(piece.mask)
+        if known is None:
+            meant = candidates(piece.mask, self.shapes)
+            known = self._meant[piece.mask] = [(chord, *self.tones[chord], self.lack(piece.mask, chord)) for chord in meant]
+        value, beats = piece.value, piece.beats
+        rated = [
+            (value[root] + value[third] + value[fifth] + value[seventh] - lack + fit[chord] * beats, chord)
+            for chord, root, third, fifth, seventh, lack in known
+        ]
         rated.sort(reverse=True)
-        return [chord for _, chord in rated[:_SHARE]]
+        return dict.fromkeys([chord for _, chord in rated[:_SHARE]])
 
 
 # a state at a point: score, chord, where it began, place in the list there, margin, rival
@@ -168,7 +176,7 @@ def _extend(
     words: Vocabulary,
     prices: Prices,
     fit: Sequence[float],
-    likely: Sequence[Sequence[int]],
+    likely: Sequence[dict[int, None]],
     kept: Sequence[_State],
     states: Sequence[list[_State]],
 ) -> None:
@@ -181,22 +189,21 @@ def _extend(
     beats = 0.0
     total: Sequence[float] = (0.0,) * 13
     foreign, mask = 0.0, 0
-    pool: list[int] = []
+    pool: dict[int, None] = {}
+    before = [(state[0], state[1], state[1] // kinds, tones[state[1]][3] < 12) for state in kept]  # score, chord, its root, a seventh?
     ahead: dict[int, tuple[float, int]] = {}  # by chord: the best way to reach it here
     best = -1e9
     for end in range(begin, min(length, begin + prices.longest)):
         piece = slices[first + end]
         if piece.mask:
-            total = [a + b for a, b in zip(total, piece.value, strict=True)] if mask else piece.value
+            total = [*map(add, total, piece.value)] if mask else piece.value
             foreign += piece.foreign
             mask |= piece.mask
             beats += piece.beats
             if piece.bass >= 0:
                 ground[piece.bass] += piece.beats
                 grounds |= 1 << piece.bass
-            for chord in likely[end]:
-                if chord not in pool:
-                    pool.append(chord)
+            pool |= likely[end]
         lacks = words.lacks(mask)
         plain = b_foreign * beats  # of a chord with none of its tones in the bass
         rated = []
@@ -228,10 +235,10 @@ def _extend(
             way = ahead.get(chord)
             if way is None:
                 way = (-1e9, 0)
-                for place, (reached, old, *_) in enumerate(kept):
+                for place, (reached, old, old_root, fuller) in enumerate(before):
                     if old != chord and old >= 0:  # the same chord going on does not pay
-                        reached += motion[(root - old // kinds) % 12] - new
-                        if old // kinds == root and seventh == 12 and tones[old][3] < 12:
+                        reached += motion[(root - old_root) % 12] - new
+                        if fuller and old_root == root and seventh == 12:
                             reached -= prices.seventh_lost
                     if reached > way[0]:
                         way = (reached, place)
