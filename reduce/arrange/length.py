@@ -36,12 +36,19 @@ def choose_length(
     keep_up_to = level.bars_max * rules.number("length.excerpt.keep-short-pieces")
     if wanted == "full" or level.bars_max == 0 or len(bars) <= keep_up_to:
         return *whole, (_kept_whole(bars, rules, asked=request == "full"),)
-    most = int(level.bars_max * rules.number("rhythm.broad.bars-share")) if broad else level.bars_max
+    longer = rules.number("rhythm.broad.bars-share") if broad else _short_bars(score, rules)
+    most = int(level.bars_max * longer)
     found = stretches(score, texture, replace(rules, level=replace(level, bars_max=most)))
     if not found:
         return *whole, (_kept_whole(bars, rules, asked=False),)
     best = found[0]
     return best.first, best.last, (_proposed(best, found[1:], bars, rules),)
+
+
+def _short_bars(score: Score, rules: Rules) -> float:
+    """How many more bars the level plays where most of them have two quarters or less, as a factor."""
+    short = sum(bar.length <= 2 * score.resolution for bar in score.bars)
+    return rules.numbers("length.excerpt.short-bars")[rules.level.order - 1] if 2 * short > len(score.bars) else 1.0
 
 
 def named_bars(text: str, bars: Sequence[Bar]) -> tuple[int, int]:

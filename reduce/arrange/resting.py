@@ -16,6 +16,7 @@ _SUNG = {0: 1.0, 3: 0.85, 4: 0.85, 7: 0.7}  # worth of the tune's last note by i
 _INVERTED = {0: 1.0, 3: 0.8, 4: 0.8, 7: 0.5}  # ... of the bass, which the last chord of a draft does not keep
 _UNPREPARED = 0.6  # share left where no dominant comes before
 _EARLIER = 0.8  # ... for a note that is not the tune's last over the tonic
+_IN_PASSING = 0.6  # ... for a short note off the beat
 _STEPPED_INTO = 0.9  # ... where the close is the first note of what comes next
 _DOMINANTS = {7: ("major", "dominant-seventh"), 11: ("diminished", "half-diminished", "diminished-seventh")}
 
@@ -83,6 +84,7 @@ class Resting:
                     break
                 following = self._onsets[index + 1] if index + 1 < len(self._onsets) else limit
                 worth = share * _SUNG.get((note.midi - chord.root) % 12, 0.0) * (_EARLIER if best is not None and phrased else 1.0)
+                worth *= _IN_PASSING if note.duration < beat and (note.onset - bar.start) % beat else 1.0
                 apart = following >= limit or following - note.onset >= beat or 2 * (following - note.end) >= beat
                 if apart and worth > (best.worth if best is not None else 0.0):
                     best = Rest(at, min(until, following), worth, close)

@@ -49,6 +49,13 @@ def test_the_excerpt_states_the_theme_and_closes_at_home() -> None:
     )
 
 
+def test_more_bars_of_two_quarters_are_played_in_the_first_year() -> None:
+    """Up to 24 bars in the first year (scheme for composers): where the bars have two quarters, not where they have four."""
+    texture = form((1, 24, "authentic"), (25, 60, "authentic"))
+    four, two = piece(60), replace(piece(60), resolution=2)
+    assert [choose_length(each, texture, lines.rules("first-year"), None)[:2] for each in (four, two)] == [(0, 59), (0, 23)]
+
+
 def test_nothing_is_cut_for_the_higher_levels() -> None:
     for level in ("intermediate", "late-intermediate", "advanced"):
         first, last, decisions = choose_length(piece(40), LONG, lines.rules(level), None)

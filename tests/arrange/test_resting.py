@@ -76,7 +76,14 @@ def test_an_upbeat_after_a_rest_is_left() -> None:
     quick = replace(score, resolution=4, notes=kept)
     held = replace(quick, notes=tuple(replace(note, duration=2) if note.id == "n1-0" else note for note in kept))
     found = [Resting(piece, texture).rest(score.bars[1], 8, C) for piece in (quick, held)]
-    assert [rest and (rest.until, rest.worth) for rest in found] == [(7, 0.8), (8, 0.7)]
+    assert [rest and (rest.until, rest.worth) for rest in found] == [(7, 0.8), (8, 0.42)]
+
+
+def test_a_short_note_off_the_beat_is_a_weak_end() -> None:
+    """Law: a run that reaches the tonic between two beats has not come to rest: it is worth three fifths."""
+    score, texture = song("dddd", "gfec", chords=(chord(0, 4, 7), chord(4, 8, 0)), phrases=(Phrase(start=0, end=8),))
+    found = [Resting(replace(score, resolution=beat), texture).rest(score.bars[1], 8, C) for beat in (1, 2)]
+    assert [rest and rest.worth for rest in found] == [1.0, 0.6]
 
 
 def test_the_first_note_of_the_next_phrase_may_close_the_one_before() -> None:
