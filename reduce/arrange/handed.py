@@ -36,7 +36,7 @@ def handed_down(
         stretch = next(((start, end) for start, end in stretches if start < key.end and key.onset < end), None)
         if stretch is None:
             out.append(key)
-        elif key.hand == "right" and key.outer and (key.onset, key.midi) in sung:
+        elif (key.hand == "right" or key.sung) and key.outer and (key.onset, key.midi) in sung:
             out.append(replace(key, hand="left", strand=1, sung=True))
         elif key.onset < stretch[0]:
             out.append(replace(key, end=stretch[0]))
