@@ -27,7 +27,7 @@ from reduce.arrange.line import Tone
 from reduce.arrange.marks import merge_marks
 from reduce.arrange.marks_articulation import articulate
 from reduce.arrange.marks_colour import Event, colour
-from reduce.arrange.octaves import Compass, lowest_read, placed, shifted
+from reduce.arrange.octaves import Compass, alike_again, lowest_read, placed, shifted
 from reduce.arrange.one_position import Prices, shared, too_deep
 from reduce.arrange.one_position import told as told_shared
 from reduce.arrange.ornaments import dress_ornaments
@@ -40,7 +40,7 @@ from reduce.arrange.rebroken import rebroken
 from reduce.arrange.resting import at_rest, without_signs
 from reduce.arrange.rhythm import fit_rhythm
 from reduce.arrange.rhythm_strong import strong_beats
-from reduce.arrange.same_again import same_again
+from reduce.arrange.same_again import heard_again, same_again
 from reduce.arrange.sounding import bed
 from reduce.arrange.strands import Refused, assembled, kept_legal, one_voice
 from reduce.arrange.tempo import shown, slowed
@@ -372,6 +372,8 @@ def _tune_placed(desk: Desk, tune: tuple[Tone, ...], boundaries: Sequence[int], 
         staff_low=lowest_read(level.ledger_max),
     )
     home = desk.homes(tune)
-    shifts = placed(tune, starts_after_rest(tune, boundaries), compass, home=home)
+    starts = starts_after_rest(tune, boundaries)
+    shifts = placed(tune, starts, compass, home=home)
+    shifts = alike_again(tune, shifts, starts, desk.bars, heard_again(desk), compass)
     explained_octaves(ledger, "melody", "right", tune, shifts, home, desk.bars, level)
     return shifted(tune, shifts)

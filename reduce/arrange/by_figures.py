@@ -12,6 +12,7 @@ from reduce.arrange.figures import Strike, accompany
 from reduce.arrange.fold import Inner, Outline
 from reduce.arrange.harmonic_rhythm import thin
 from reduce.arrange.line import Tone, bar_at
+from reduce.arrange.same_again import played_again
 from reduce.arrange.strands import Key
 from reduce.model.decision import Decision
 from reduce.model.record import replace
@@ -95,6 +96,7 @@ def accompaniment(
     )  # fmt: skip
     inner = sizes_alike({one.onset: len(one.keys) for one in right}, desk.bars, desk.echoes)
     right = tuple(replace(one, keys=one.keys[-inner.get(one.onset, 9) :]) for one in right)
+    left, right = played_again(left, right, tune, given, desk)
     return left, right, decisions, chords
 
 

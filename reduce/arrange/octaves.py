@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from bisect import bisect_right
+from collections.abc import Mapping, Sequence
 
 from reduce.arrange.line import Tone, moved
 from reduce.model.record import dataclass
+from reduce.model.score import Bar
 
 _NEVER = 10_000.0
 
@@ -109,6 +111,49 @@ def placed(
         path.append(state)
     path.reverse()
     return tuple(shifts[s] + (home[i] if home is not None else 0) for i, s in enumerate(path))
+
+
+def alike_again(
+    tones: Sequence[Tone],
+    shifts: Sequence[int],
+    starts: set[int],
+    bars: Sequence[Bar],
+    again: Mapping[int, tuple[int, int]],
+    compass: Compass,
+) -> tuple[int, ...]:
+    """The shifts with those of bars that come ``again`` (position: first time and distance) as they were the first time.
+
+    A run of such bars keeps its own where that would tear a phrase or leave the compass.
+    """
+    rows: list[list[int]] = [[] for _ in bars]
+    begins = [bar.start for bar in bars]
+    for index, tone in enumerate(tones):
+        rows[max(0, bisect_right(begins, tone.onset) - 1)].append(index)
+
+    def tears(row: Sequence[int]) -> int:
+        return sum(
+            row[i] != row[i - 1] and tones[i].onset not in starts and tones[i].onset == tones[i - 1].end for i in range(1, len(tones))
+        )
+
+    out = tuple(shifts)
+    run: list[int] = []
+    for place in range(len(bars)):
+        if place not in again:
+            continue
+        run.append(place)
+        first, up = again[place]
+        if again.get(place + 1) == (first + 1, up):
+            continue
+        wish = list(out)
+        for bar in run:
+            if len(rows[bar]) == len(rows[again[bar][0]]):
+                for here, there in zip(rows[bar], rows[again[bar][0]], strict=True):
+                    wish[here] = out[there]
+        run = []
+        inside = all(compass.lowest <= tone.midi + shift <= compass.highest for tone, shift in zip(tones, wish, strict=True))
+        if tuple(wish) != out and inside and tears(wish) <= tears(out):
+            out = tuple(wish)
+    return out
 
 
 def _way(so_far: float, before: int, now: int, change: float, apart: int, compass: Compass) -> float:

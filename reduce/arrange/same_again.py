@@ -4,14 +4,18 @@ from __future__ import annotations
 
 from bisect import bisect_right
 from collections.abc import Sequence
+from itertools import pairwise
+from typing import TypeVar
 
-from reduce.arrange.desk import Desk
+from reduce.arrange.desk import Desk, taste_of
 from reduce.arrange.fold import Inner
 from reduce.arrange.line import Tone
 from reduce.arrange.sounding import Sound
+from reduce.arrange.strands import Key
 from reduce.model.record import replace
 from reduce.model.score import Bar
 
+_Note = TypeVar("_Note", Key, Inner)
 Content = frozenset[tuple[int, int, int]]  # onset and end in the bar, and the key
 
 
@@ -48,21 +52,92 @@ def _fits(chord: Inner, desk: Desk) -> bool:
     return all(level.lowest <= key <= level.highest for key in chord.keys) and desk.playable(chord.keys, chord.hand)
 
 
+def played_again(
+    left: Sequence[Key], right: Sequence[Inner], tune: Sequence[Tone], given: Sequence[Tone], desk: Desk
+) -> tuple[tuple[Key, ...], tuple[Inner, ...]]:
+    """The accompaniment of a figure with that of every bar that comes again, its tune included, taken from its first time.
+
+    The right hand's chords go with the tune, the left hand as far as the orchestra, or an octave off; where they would meet the tune, leave
+    the level's keys, or the left hand has a note of the tune (``given``), the bar stays as it is.
+    """
+    again = heard_again(desk)
+    if not again:
+        return tuple(left), tuple(right)
+    sung, low = (_by_bar(line, desk.bars) for line in (tune, given))
+    keys, chords = _rows(left, desk.bars), _rows(right, desk.bars)
+    never = taste_of(desk.rules).never
+    for place, (first, up) in again.items():
+        bar = desk.bars[place]
+        raised = _distance(sung[first], sung[place])
+        if raised is None or low[first] or low[place] or desk.eased(bar.start) != desk.eased(desk.bars[first].start):
+            continue
+        away = bar.start - desk.bars[first].start
+        held = again.get(place + 1) == (first + 1, up)  # else nothing is held into what comes next
+        end = desk.end if held else bar.end
+        under = min((key for _, _, key in sung[place]), default=desk.rules.level.highest + 1)
+        choices = [
+            [replace(key, onset=key.onset + away, end=min(key.end + away, end), midi=key.midi + up + octave) for key in keys[first]]
+            for octave in (0, -12, 12)
+        ]
+        floor = desk.rules.level.lowest
+        fitting = [
+            moved for moved in choices if all(floor <= key.midi < under and key.pitch is None for key in moved) and _clear(moved, never)
+        ]
+        upper = [_moved(chord, away, raised) for chord in chords[first]]
+        upper = [replace(chord, end=min(chord.end, end)) for chord in upper]
+        if fitting and keys[place] and all(_fits(chord, desk) for chord in upper):
+            keys[place], chords[place] = fitting[0], upper
+    return tuple(key for row in keys for key in row), tuple(chord for row in chords for chord in row)
+
+
+def _clear(keys: Sequence[Key], never: Sequence[int]) -> bool:
+    """Whether no two neighbours that are struck together lie so close in the deep that they sound like mud."""
+    together = sorted((key.onset, key.midi) for key in keys)
+    return all(at != on or b - a > 11 or a >= never[b - a] for (at, a), (on, b) in pairwise(together))
+
+
+def _rows(notes: Sequence[_Note], bars: Sequence[Bar]) -> list[list[_Note]]:
+    """What each bar strikes."""
+    starts = [bar.start for bar in bars]
+    rows: list[list[_Note]] = [[] for _ in bars]
+    for note in notes:
+        rows[max(0, bisect_right(starts, note.onset) - 1)].append(note)
+    return rows
+
+
+def _distance(first: Content, second: Content) -> int | None:
+    """The semitones from one content to the other; None where they differ otherwise."""
+    if len(first) != len(second):
+        return None
+    up = min((key for _, _, key in second), default=0) - min((key for _, _, key in first), default=0)
+    return up if frozenset((onset, end, key + up) for onset, end, key in first) == second else None
+
+
+def heard_again(desk: Desk) -> dict[int, tuple[int, int]]:
+    """For each bar (position) in which all that sounds comes again at one distance, its first time and the semitones between them."""
+    return _alike([(row,) for row in _by_bar([sound for sound in desk.sounds if sound.role != "rhythm"], desk.bars)], desk)
+
+
 def _again(desk: Desk, tune: Sequence[Tone], bass: Sequence[Tone]) -> dict[int, tuple[int, int]]:
-    """For each bar (position) that comes again, its first time and the semitones between them."""
+    """The same where tune and bass of the draft do so too and nothing is eased."""
     heard = _by_bar([sound for sound in desk.sounds if sound.role != "rhythm"], desk.bars)
     lines = [_by_bar(line, desk.bars) for line in (tune, bass)]
+    contents = [(row, *(line[place] for line in lines)) for place, row in enumerate(heard)]
+    return _alike([((frozenset(),) if desk.eased(bar.start) else row) for bar, row in zip(desk.bars, contents, strict=True)], desk)
+
+
+def _alike(contents: Sequence[tuple[Content, ...]], desk: Desk) -> dict[int, tuple[int, int]]:
+    """For each bar whose contents come again at one distance, its first time and that distance; bars of silence have none."""
     keyed: dict[tuple[object, ...], int] = {}
     found: dict[int, tuple[int, int]] = {}
-    for place, bar in enumerate(desk.bars):
-        content = heard[place]
-        if not content or desk.eased(bar.start):
+    lows = [min((key for _, _, key in row[0]), default=0) for row in contents]
+    for place, (bar, rows) in enumerate(zip(desk.bars, contents, strict=True)):
+        if not rows[0]:
             continue
-        low = min(key for _, _, key in content)
-        shape = tuple(frozenset((onset, end, key - low) for onset, end, key in row) for row in (content, *(line[place] for line in lines)))
+        shape = tuple(frozenset((onset, end, key - lows[place]) for onset, end, key in row) for row in rows)
         first = keyed.setdefault((bar.length, bar.meter, *shape), place)
         if first != place:
-            found[place] = (first, low - min(key for _, _, key in heard[first]))
+            found[place] = (first, lows[place] - lows[first])
     return found
 
 

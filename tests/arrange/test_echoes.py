@@ -9,6 +9,7 @@ import pytest
 
 import reduce
 from reduce.arrange.echoes import Echo, alike, sizes_alike
+from reduce.arrange.octaves import Compass, alike_again
 from tests import tiny
 from tests.arrange import lines
 
@@ -72,3 +73,29 @@ def test_as_many_keys_in_both_places() -> None:
     bars = lines.score("meter 4/4\nOboe | c5:1 | d5:1 | c5:1 |\n").bars
     at = [bar.start for bar in bars]
     assert {at[0]: 2, at[2]: 2} == sizes_alike({at[0]: 3, at[1]: 1, at[2]: 2}, bars, {2: Echo(0, 0)})
+
+
+@pytest.mark.parametrize("level", ["early-intermediate", "intermediate"])
+def test_what_sounds_the_same_again_has_the_same_keys(level: str, tmp_path: Path) -> None:
+    """Law: note for note the same music has the same keys in both hands, whatever came before it."""
+    path = tmp_path / "piece.musicxml"
+    path.write_bytes(tiny.musicxml(PIECE))
+    draft = reduce.draft(path, level=level, length="full").draft
+    starts = [bar.start for bar in draft.bars]
+    keys: list[set[tuple[str, int, int]]] = [set() for _ in draft.bars]
+    for note in draft.notes:
+        place = bisect_right(starts, note.onset) - 1
+        keys[place].add((note.hand, note.onset - starts[place], note.midi))
+    assert keys[:4] == keys[8:12]
+
+
+def test_an_octave_is_taken_again_only_where_no_phrase_is_torn() -> None:
+    """Law: bars that come again take the octave of their first time, unless the tune would change its octave inside a phrase for it."""
+    piece = lines.score("meter 4/4\nkey C major\nOboe | c5:4 d5 e5 f5 | g5:1 | c5:4 d5 e5 f5 | g5:1 |\n")
+    tune, bars = lines.line(piece), piece.bars
+    compass = Compass(lowest=48, highest=84, easy_low=60, easy_high=79, octave=1, outside=1, seam=1, tear=9)
+    first, again = (-12,) * 5, {2: (0, 0), 3: (1, 0)}
+    phrased = {bars[0].start, bars[2].start}
+    assert alike_again(tune, (*first, *(0,) * 5), phrased, bars, again, compass) == (-12,) * 10
+    torn = {2: (0, 0)}  # only the first half of the second phrase comes again
+    assert alike_again(tune, (*first, *(0,) * 5), phrased, bars, torn, compass) == (*first, *(0,) * 5)

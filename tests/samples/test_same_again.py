@@ -11,7 +11,7 @@ import reduce
 from reduce.model.score import Bar
 from tests.samples.ear import FOLDER, TEXTS
 
-LEVELS = ("late-intermediate", "advanced")
+LEVELS = ("intermediate", "late-intermediate", "advanced")
 
 
 def by_bar(notes: Iterable[tuple[int, int, int, str]], bars: tuple[Bar, ...]) -> list[frozenset[tuple[int, int, int, str]]]:
