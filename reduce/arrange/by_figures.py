@@ -101,10 +101,10 @@ def accompaniment(
 
 
 def _waiting(strikes: Sequence[Strike], given: Sequence[Tone]) -> Iterator[Strike]:
-    """The strikes without those that would meet a note of the tune in the same hand."""
+    """The strikes without those that would meet a note of the tune that the left hand has: in that hand, or below it in the other."""
     line = Outline(given)
     for strike in strikes:
-        met = line.during(strike.onset, strike.end) if strike.hand == "left" else ()
+        met = line.during(strike.onset, strike.end)
         if not met:
             yield strike
         elif met[0].onset > strike.onset:
