@@ -12,7 +12,7 @@ from reduce.arrange.line import bar_at
 from reduce.arrange.parted_bars import parts_of
 from reduce.arrange.resting import Rest, Resting, repeated
 from reduce.arrange.returns import Return, held_by_all, returns_of, within_return
-from reduce.arrange.vamps import without_vamp
+from reduce.arrange.vamps import tune_enters, without_vamp
 from reduce.model.record import dataclass
 from reduce.model.rules import Rules
 from reduce.model.score import Bar, Score
@@ -38,6 +38,7 @@ def stretches(score: Score, texture: Texture, rules: Rules) -> list[Stretch]:
     """Excerpts of the level's length, from phrase to phrase, best first (settings ``length.excerpt``)."""
     bars, level = score.bars, rules.level
     plain = without_vamp(_phrases(texture, bars), score, texture)
+    entered = bar_at(bars, tune_enters(score, texture)).index or None
     phrases = runs_apart(plain, score, texture, rules.whole("length.excerpt.run-notes"))
     if not phrases:
         return []
@@ -132,7 +133,7 @@ def stretches(score: Score, texture: Texture, rules: Rules) -> list[Stretch]:
                 )
                 reasons = []
                 if early > 0.8:
-                    reasons.append("state the theme")
+                    reasons.append("state the theme" + (" from where it enters over its accompaniment" if first == entered else ""))
                 elif states >= 0.5:
                     reasons.append("have music that returns")
                 reasons += _ending(stop, rest, away, home=home) if texture.chords else _told(stop, home=home)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+from reduce.arrange.length import choose_length
 from reduce.arrange.vamps import tune_enters, without_vamp
 from reduce.model.score import Score
 from reduce.model.texture import Lead, Phrase, Texture
@@ -40,3 +41,16 @@ def test_a_doubled_figure_is_not_left_behind() -> None:
     bar = piece.bars[1]
     stopped = replace(piece, notes=tuple(note for note in piece.notes if note.part == 0 or note.onset < bar.start))
     assert tune_enters(stopped, heard) == 0
+
+
+def test_the_reason_says_where_the_tune_enters() -> None:
+    """Law: an excerpt that leaves the accompaniment alone out says so."""
+    figure = "c4:8 e4 c4 e4 c4 e4 c4 e4 | "
+    piece = lines.score(f"Violin 1 | r:1 | {'g5:2 e5:2 | ' * 39}\nViola | {figure * 40}")
+    bar = piece.bars[1].start
+    parts = [tuple(n.id for n in piece.notes if n.part == part and (part == 0 or n.onset < bar)) for part in (0, 1)]
+    leads = (Lead(start=0, end=bar, stream=1, notes=parts[1]), Lead(start=bar, end=piece.end, stream=0, notes=parts[0]))
+    heard = replace(lines.texture(piece, phrases=((0, 8), (9, 39))), tune=leads)
+    first, last, (told,) = choose_length(piece, heard, lines.rules("first-year"), None)
+    assert first == 1
+    assert f"Bars 2–{last + 1} of 40 are proposed, because they state the theme from where it enters over its acc" in told.sentence
