@@ -98,7 +98,7 @@ def accompany(
             unison = alone and motion is not None and motion.doubled and "octave-unison" in rules.level.figures
             if tune and (unison or (section.figure == "octave-unison" and not alone)):
                 out += _below_the_tune(bar, tune, chords, at, bar.end)
-            elif alone and motion is not None and motion.doubled and rules.level.order >= grounded:
+            elif alone and motion is not None and motion.doubled and (rules.level.order >= grounded or place + 1 == len(bars)):
                 free = next((k for k in range(place + 1, len(bars)) if k >= len(own) or not own[k].silent), len(bars))
                 out += _below_the_tune(bar, tune, chords, at, bars[free - 1].end, bar.meter.beat_ticks(resolution))
             elif section.figure == FIGURE and (section.hers or place in along):
