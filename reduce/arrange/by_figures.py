@@ -7,7 +7,7 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 
 from reduce.arrange.desk import Desk, balance_of, taste_of
 from reduce.arrange.echoes import chords_alike, sizes_alike, strikes_alike
-from reduce.arrange.figured import Seat, bass_keys, left_keys, positions, right_inner
+from reduce.arrange.figured import Seat, bass_keys, few_black, left_keys, positions, right_inner
 from reduce.arrange.figures import Strike, accompany
 from reduce.arrange.fold import Inner, Outline
 from reduce.arrange.harmonic_rhythm import thin
@@ -86,13 +86,13 @@ def accompaniment(
         strikes, chords, basses, windows, upper, level.span_left, level.notes_left, worth, taste,
         lambda keys: desk.playable(keys, "left"), desk.pace,
     )  # fmt: skip
-    left = left_keys(strikes, chords, found, upper, near, level.lowest, level.span_left, resolution // 2)
+    left = left_keys(strikes, chords, found, upper, near, level.lowest, level.span_left, level.black_in_chord, resolution // 2)
     left = tuple(_trimmed(left, sizes_alike(Counter(key.onset for key in left), desk.bars, desk.echoes)))
     if level.order <= rules.whole("accompaniment.section.even-chords-up-to-level"):
         left = tuple(_trimmed(left, _even(strikes, left, desk, rules.number("accompaniment.section.even-share"))))
     right = right_inner(
         strikes, chords, left, upper, struck, level.span_right, level.notes_right, worth, taste,
-        lambda keys: desk.playable(keys, "right"), desk.pace,
+        lambda keys: desk.playable(keys, "right") and len(few_black(keys, level.black_in_chord)) == len(keys), desk.pace,
     )  # fmt: skip
     inner = sizes_alike({one.onset: len(one.keys) for one in right}, desk.bars, desk.echoes)
     right = tuple(replace(one, keys=one.keys[-inner.get(one.onset, 9) :]) for one in right)

@@ -8,8 +8,9 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import field
-from itertools import groupby
+from typing import TypeVar
 
+from reduce.arrange.easing_cause import AS_REPEATED, Cause, causes
 from reduce.arrange.explain import Ledger, and_list, bars_named
 from reduce.arrange.line import Tone
 from reduce.hands.report import BarLoad, Report
@@ -37,13 +38,14 @@ _STEPS = (
 class Relief:
     """What the next attempt changes: tempi, steps of relief by bar (index in the draft), steps of a calmer tune likewise.
 
-    ``plain``: the bars whose tune comes without the ornamental notes that need a sign.
+    ``plain``: the bars whose tune comes without the ornamental notes that need a sign; ``why``: what asked for a bar's last step.
     """
 
     tempos: tuple[Tempo, ...]
     ease: Mapping[int, int] = field(default_factory=dict)
     calm: Mapping[int, int] = field(default_factory=dict)
     plain: frozenset[int] = frozenset()
+    why: Mapping[int, Cause] = field(default_factory=dict)
 
 
 def relief(
@@ -79,6 +81,7 @@ def relief(
     quick = {b.bar for b in report.breaches if b.what in ("speed", "speed-together") and b.measured > leeway * b.limit}
     pressed = quick | {b.bar for b in report.breaches if b.what in _EASED_BY_FEWER_NOTES and b.bar not in hopeless}
     needy |= pressed
+    found = causes(report, rules.level, _EASED_BY_FEWER_NOTES | {"speed", "speed-together"}, heavy)
     steps = dict(before.ease)
     for bar in needy:
         most = (
@@ -94,7 +97,9 @@ def relief(
         calm[bar] = min(calmest, calm.get(bar, 0) + 1)
     plain = (before.plain - calm.keys()) | (hopeless & signed)  # where that is not enough a calmer tune is tried instead
     if steps != dict(before.ease) or calm != dict(before.calm) or plain != before.plain:
-        return replace(before, ease=steps, calm=calm, plain=plain)
+        risen = {bar for bar, step in steps.items() if step > before.ease.get(bar, 0)}
+        why = {**before.why, **{bar: cause for bar, cause in found.items() if bar in risen}}
+        return replace(before, ease=steps, calm=calm, plain=plain, why=why)
     slower = _slower(report, asked, before.tempos, rules, beat, few // 4) if strict and not steady else None
     return replace(before, tempos=slower) if slower is not None else None
 
@@ -171,28 +176,24 @@ def explained(
                 )
             )
     _left_over(ledger, report, bars, level)
-    over = {load.bar: load.at_limit for load in report.load}
-    for step, run in groupby(_runs(ease), key=lambda pair: pair[1]):
-        for first, last in (span for span, _ in run):
-            limits = sorted({name for bar in range(first, last + 1) for name in over.get(bar, ())})
-            because = f"{and_list(limits)} would be at the limit together" if len(limits) > 1 else "the bar would stand out as too hard"
-            ledger.add(
-                Decision(
-                    id="",
-                    kind="chord" if step < 3 else "figure",
-                    bars=(bars[first].index, bars[last].index),
-                    weight="medium",
-                    certainty=0.7,
-                    sentence=(
-                        f"{bars_named(bars[first], bars[last])}: {_STEPS[step]}, because {because} "
-                        f"(this level allows {level.at_limit_per_bar} at once); the sound is thinner."
-                    ),
-                    rule="easing.bar",
-                    setting="level.at-limit-per-bar",
-                    limit=float(level.at_limit_per_bar),
-                    unit="things at the limit",
-                )
+    asked = {bar: state.why.get(bar, AS_REPEATED) for bar in ease}
+    for (first, last), (step, _) in _runs({bar: (step, asked[bar].setting) for bar, step in ease.items()}):
+        cause = max((asked[bar] for bar in range(first, last + 1)), key=lambda cause: cause.excess)
+        ledger.add(
+            Decision(
+                id="",
+                kind="chord" if step < 3 else "figure",
+                bars=(bars[first].index, bars[last].index),
+                weight="medium",
+                certainty=0.7,
+                sentence=f"{bars_named(bars[first], bars[last])}: {_STEPS[step]}, because {cause.words}; the sound is thinner.",
+                rule="easing.bar",
+                setting=cause.setting,
+                measured=cause.measured,
+                limit=cause.limit,
+                unit=cause.unit,
             )
+        )
 
 
 def _left_over(ledger: Ledger, report: Report, bars: tuple[Bar, ...], level: Level) -> None:
@@ -225,12 +226,15 @@ def _left_over(ledger: Ledger, report: Report, bars: tuple[Bar, ...], level: Lev
         )
 
 
-def _runs(ease: Mapping[int, int]) -> list[tuple[tuple[int, int], int]]:
-    """((first, last), step) for neighbouring bars with one step of relief."""
-    out: list[tuple[tuple[int, int], int]] = []
-    for bar in sorted(ease):
-        if out and out[-1][0][1] == bar - 1 and out[-1][1] == ease[bar]:
-            out[-1] = ((out[-1][0][0], bar), ease[bar])
+_Value = TypeVar("_Value")
+
+
+def _runs(steps: Mapping[int, _Value]) -> list[tuple[tuple[int, int], _Value]]:
+    """((first, last), value) for neighbouring bars with one value."""
+    out: list[tuple[tuple[int, int], _Value]] = []
+    for bar in sorted(steps):
+        if out and out[-1][0][1] == bar - 1 and out[-1][1] == steps[bar]:
+            out[-1] = ((out[-1][0][0], bar), steps[bar])
         else:
-            out.append(((bar, bar), ease[bar]))
+            out.append(((bar, bar), steps[bar]))
     return out

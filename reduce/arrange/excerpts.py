@@ -110,13 +110,15 @@ def stretches(score: Score, texture: Texture, rules: Rules) -> list[Stretch]:
                 )
                 to_hold = next((place - last for place in holds if place > last), near + 1)
                 short = to_hold <= near and not stop.held
-                home = _key_at(texture, phrases[i].start, after=True) == _key_at(texture, stop.ends - 1, after=False)
+                begins, ends_in = _key_at(texture, phrases[i].start, after=True), _key_at(texture, stop.ends - 1, after=False)
+                home = begins == ends_in
+                far = begins is not None and ends_in is not None and _fifths_apart(begins, ends_in) > 1
                 worth = (
                     price["theme"] * states
                     + price["first-statement"] * early
                     - price["busy"] * max(0.0, (busy[last + 1] - busy[first]) / length / (busy[-1] / len(bars) or 1) - 1)
                     + price["opening"] * (first in opening)
-                    + price["close"] * (1.0 if full else -1 / 3 if stop.close == "half" and not again else 0.0)
+                    + price["close"] * (0.0 if full and far else 1.0 if full else -1 / 3 if stop.close == "half" and not again else 0.0)
                     + price["home"] * home
                     + price["rest"] * (first in opening and early > 0.8) * settled
                     + price["section"] * (last in sections)
@@ -355,6 +357,15 @@ def _key_at(texture: Texture, tick: int, *, after: bool) -> tuple[int, str] | No
         return None
     local = texture.keys[0 if after else -1]
     return local.tonic, local.mode
+
+
+def _fifths_apart(one: tuple[int, str], other: tuple[int, str]) -> int:
+    """Steps on the circle of fifths between two keys, a minor key where its relative major is; 0 between major and minor of one tonic."""
+    if one[0] == other[0]:
+        return 0
+    places = [(7 * (tonic + (3 if mode == "minor" else 0))) % 12 for tonic, mode in (one, other)]
+    away = (places[0] - places[1]) % 12
+    return min(away, 12 - away)
 
 
 def _whole_endings(bars: Sequence[Bar], first: int, last: int) -> bool:

@@ -15,6 +15,7 @@ from reduce.arrange.line import Tone
 from reduce.arrange.one_position import seated
 from reduce.arrange.strands import Key
 from reduce.arrange.voicing import Slot, Taste, grips
+from reduce.hands.keyboard import is_black
 from reduce.model.record import dataclass
 from reduce.model.texture import Chord
 
@@ -189,11 +190,13 @@ def left_keys(
     near: Callable[[int, int], bool],
     lowest: int,
     span: int,
+    black: int,
     tremolo: int = 0,
 ) -> tuple[Key, ...]:
     """The keys of every left-hand strike, in one strand; a tremolo alternates low and high notes every ``tremolo`` ticks.
 
-    Of a chord only those keys are played whose pitch class is ``near`` a moment: heard in the orchestra in the same bar.
+    Of a chord only those keys are played whose pitch class is ``near`` a moment: heard in the orchestra in the same bar; and no more
+    than ``black`` black ones, the lower first.
     """
     out: list[Key] = []
     for strike in strikes:
@@ -209,8 +212,25 @@ def left_keys(
             played = _played(strike, chord, keys, tune, lowest, span)
         if len(played) > 1 and strike.kind in ("chord", "inner"):
             played = tuple(k for k in played if near(k % 12, strike.onset)) or played[:1]
-        out += [Key("left", 1, strike.onset, strike.end, key, key == played[0]) for key in played]
+        out += [Key("left", 1, strike.onset, strike.end, key, key == played[0]) for key in few_black(played, black)]
     return tuple(out)
+
+
+def few_black(keys: tuple[int, ...], most: int) -> tuple[int, ...]:
+    """The chord without its black keys beyond so many, counted from below; the lowest key stays, alone if need be."""
+    if not keys:
+        return keys
+    black = int(is_black(keys[0]))
+    if black > most:
+        return keys[:1]
+    kept = [keys[0]]
+    for key in keys[1:]:
+        if not is_black(key):
+            kept.append(key)
+        elif black < most:
+            black += 1
+            kept.append(key)
+    return tuple(kept)
 
 
 def _in_position(chord: Chord, bass: int, window: tuple[int, int]) -> int:

@@ -36,13 +36,13 @@ def choose_length(
     keep_up_to = level.bars_max * rules.number("length.excerpt.keep-short-pieces")
     if wanted == "full" or level.bars_max == 0 or len(bars) <= keep_up_to:
         return *whole, (_kept_whole(bars, rules, asked=request == "full"),)
-    longer = rules.number("rhythm.broad.bars-share") if broad else _short_bars(score, rules)
-    most = int(level.bars_max * longer)
-    found = stretches(score, texture, replace(rules, level=replace(level, bars_max=most)))
+    short = 1.0 if broad else _short_bars(score, rules)
+    longer = rules.number("rhythm.broad.bars-share") if broad else short
+    found = stretches(score, texture, replace(rules, level=replace(level, bars_max=int(level.bars_max * longer))))
     if not found:
         return *whole, (_kept_whole(bars, rules, asked=False),)
     best = found[0]
-    return best.first, best.last, (_proposed(best, found[1:], bars, rules),)
+    return best.first, best.last, (_proposed(best, found[1:], bars, rules, short),)
 
 
 def _short_bars(score: Score, rules: Rules) -> float:
@@ -165,9 +165,11 @@ def _decision(first: Bar, last: Bar, sentence: str, rules: Rules, *, weight: boo
     )
 
 
-def _usual(rules: Rules) -> str:
+def _usual(rules: Rules, short: float = 1.0) -> str:
     level = rules.level
-    return f"this level plays {level.bars_min}–{level.bars_max} bars" if level.bars_max else "this level plays pieces of any length"
+    if not level.bars_max:
+        return "this level plays pieces of any length"
+    return f"this level plays {level.bars_min}–{int(level.bars_max * short)} bars" + (" of two quarters" if short > 1 else "")
 
 
 def _asked(first: int, last: int, bars: Sequence[Bar], rules: Rules) -> Decision:
@@ -182,11 +184,11 @@ def _kept_whole(bars: Sequence[Bar], rules: Rules, *, asked: bool) -> Decision:
     return _decision(bars[0], bars[-1], sentence, rules, weight=long, by_arranger=asked)
 
 
-def _proposed(best: Stretch, others: Sequence[Stretch], bars: Sequence[Bar], rules: Rules) -> Decision:
+def _proposed(best: Stretch, others: Sequence[Stretch], bars: Sequence[Bar], rules: Rules, short: float) -> Decision:
     first, last = bars[best.first], bars[best.last]
     because = " and ".join(best.reasons) or "begin and end with a phrase"
     count = sum(not bar.parent for bar in bars)
-    sentence = f"{_range(first, last)} of {count} are proposed, because they {because}; {_usual(rules)}."
+    sentence = f"{_range(first, last)} of {count} are proposed, because they {because}; {_usual(rules, short)}."
     apart = [item for item in others if abs(item.first - best.first) + abs(item.last - best.last) > 4][:2]
     rejected = tuple(
         Rejected(

@@ -121,8 +121,10 @@ def read_bars(
             tally.add(*at, "budget", told, len(weighed.at_limit), level.at_limit_per_bar, "things")
         _counting(tally, at, level_row=(by_bar["right"][i], by_bar["left"][i]), bar=bar, quarter=quarter, terms=terms)
     total = sum(not bar.pickup and not bar.parent for bar in draft.bars)  # bars of the score: parts of one are half as full
-    if level.bars_max and total > level.bars_max:
-        tally.add(0, 0, "both", "length", f"{total} bars, the level has {level.bars_max} at most", total, level.bars_max, "bars")
+    short = 2 * sum(bar.length <= 2 * quarter for bar in draft.bars) > len(draft.bars)
+    most = int(level.bars_max * (terms.short_bars if short else 1))
+    if most and total > most:
+        tally.add(0, 0, "both", "length", f"{total} bars, the level has {most} at most", total, most, "bars")
     elif total < level.bars_min:
         tally.add(0, 0, "both", "length", f"{total} bars, the level has {level.bars_min} at least", total, level.bars_min, "bars")
 

@@ -16,7 +16,10 @@ STRAIN = "Stop at the first tension and leave it to the teacher; with pain, ask 
 
 @dataclass(frozen=True, slots=True)
 class Terms:
-    """What movement is measured against: the level's limits and the settings of ``rules/hands.toml``."""
+    """What movement is measured against: the level's limits and the settings of ``rules/hands.toml``.
+
+    ``short_bars``: how many more bars a piece may have whose bars are of two quarters, as a factor.
+    """
 
     level: Level
     span: float
@@ -32,6 +35,7 @@ class Terms:
     stamina: float
     clear: float
     slow: float
+    short_bars: float
 
     @classmethod
     def of(cls, level: Level, rules: Rules, span_mm: float | None = None) -> Terms:
@@ -51,6 +55,7 @@ class Terms:
             stamina=number("hands.repeat.stamina"),
             clear=number("hands.overlap.clear"),
             slow=number("hands.thumb.slow"),
+            short_bars=rules.numbers("length.excerpt.short-bars")[level.order - 1],
         )
 
 

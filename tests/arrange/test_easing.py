@@ -7,6 +7,7 @@ from pathlib import Path
 import pytest
 
 from reduce import pipeline
+from reduce.arrange.figured import few_black
 from reduce.hands.check import check
 from tests import tiny
 
@@ -85,3 +86,25 @@ def test_what_cannot_be_eased_is_told(tmp_path: Path) -> None:
     assert [bar for bar in over if not any(d.bars[0] <= bar <= d.bars[1] for d in told)] == []
     assert over
     assert told
+
+
+def test_a_lighter_bar_says_what_it_would_have_been(tmp_path: Path) -> None:
+    """Law: the number told is beyond the limit told, for it was measured before the bar was made lighter."""
+    made = _drafted(tmp_path, "late-beginner")
+    told = [d for d in made.decisions if d.rule == "easing.bar" and d.measured is not None and d.limit is not None and d.kind != "rhythm"]
+    assert told
+    assert [d.sentence for d in told if d.measured < d.limit] == []
+
+
+@pytest.mark.parametrize(
+    ("keys", "most", "kept"),
+    [
+        ((51, 55, 58), 1, (51, 55)),  # E flat, G, B flat: one black key leaves root and third
+        ((51, 55, 58), 2, (51, 55, 58)),
+        ((53, 58), 0, (53,)),
+        ((58, 65), 0, (58,)),  # the bass stays, alone
+        ((46,), 0, (46,)),
+    ],
+)
+def test_a_chord_has_no_more_black_keys_than_the_level(keys: tuple[int, ...], most: int, kept: tuple[int, ...]) -> None:
+    assert few_black(keys, most) == kept

@@ -291,3 +291,12 @@ def test_the_log_counts_as_the_page_does() -> None:
     nine = (Bar(index=0, number="1", start=0, length=9, meter=Meter((9,), 8), key=Key(0)),)
     (mark,), _ = choose_tempo(Score(resolution=2, bars=nine), lines.rules("advanced"), nine)
     assert (mark.unit, mark.dots, mark.quarters) == ("quarter", 1, 96.0)
+
+
+@pytest.mark.parametrize(("tonic", "last"), [(7, 15), (6, 7)])
+def test_a_full_close_far_from_home_is_no_end(tonic: int, last: int) -> None:
+    """A close in the key of the dominant ends an excerpt, one in a key far from home does not (common practice: near keys)."""
+    keys = (LocalKey(start=0, end=32, tonic=0, mode="major"), LocalKey(start=32, end=160, tonic=tonic, mode="major"))
+    heard = form((1, 8, ""), (9, 16, "authentic"), (17, 40, ""), keys=keys)
+    first, end, _ = choose_length(piece(40), heard, lines.rules("first-year"), None)
+    assert (first, end) == (0, last)
