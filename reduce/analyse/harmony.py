@@ -143,7 +143,8 @@ class _Ear:
         tones = tuple((root + tone) % 12 for tone in template.tones)
         bass = next((piece.bass for piece in pieces if piece.bass >= 0), root)
         if bass not in tones:
-            bass = next((piece.bass for piece in pieces if piece.bass in tones), root)
+            lowest = {tone: sum(piece.beats for piece in pieces if piece.bass == tone) for tone in tones}
+            bass = max(tones, key=lambda tone: lowest[tone]) if any(lowest.values()) else root  # the root first, where two are equal
         rival = ""
         if segment.rival >= 0:
             other, other_kind = divmod(segment.rival, len(self._templates))

@@ -188,3 +188,13 @@ def test_a_fifth_that_does_not_sound_is_the_key_s() -> None:
     """
     assert names(text)[1] in ("G♯dim", "E/G♯")
     assert names(text.replace("e4:2 b4:2 ", "e4:2 d#4:2"))[1] == "G♯m"
+
+
+def test_a_bass_that_begins_on_a_foreign_note_is_the_one_that_lasts() -> None:
+    """Law: where a chord begins over a note that is not its own, its bass is the chord note that lies lowest for longest."""
+    text = """
+    Violin | e5:1                | e5:1           |
+    Viola  | <g4 c5>:1           | <g4 c5>:1      |
+    Cello  | d3:4 e3 c3:2        | c3:4 c3 g3 c3  |
+    """
+    assert names(text)[0] == "C"
