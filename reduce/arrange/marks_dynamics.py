@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from bisect import bisect_left
 from collections import Counter
 from collections.abc import Mapping, Sequence
@@ -15,6 +16,7 @@ from reduce.model.score import Mark
 
 LOUDNESS = ("pppp", "ppp", "pp", "p", "mp", "mf", "f", "ff", "fff", "ffff")
 _LETTERS = set("pmfszr")  # of words for loudness and stress; brackets and words like "sempre" are none
+_GROWS = re.compile(r"(?i)\b(de)?cresc|\bdim")
 _AFTER_STRESS = {"fp": "p", "sfp": "p", "sfpp": "pp", "ffp": "p"}  # what follows the stress
 
 
@@ -57,6 +59,7 @@ def _dynamics(page: Page) -> tuple[list[DraftMark], list[tuple[int, str, str]]]:
     out: list[DraftMark] = []
     clipped: list[tuple[int, str, str]] = []
     current = heard = ""
+    closing = page.onsets[-1] if page.onsets and page.end < page.score.end else page.end
     for onset in sorted(chosen):
         if onset in private and heard and not _turns(chosen[onset], heard, private[onset]):
             continue
@@ -68,8 +71,8 @@ def _dynamics(page: Page) -> tuple[list[DraftMark], list[tuple[int, str, str]]]:
         if not text or (text == current and text in LOUDNESS):
             continue
         sounding = page.sounding_from(onset, 2 * page.score.resolution)
-        if sounding is None:  # nothing is played any more
-            continue
+        if sounding is None or (current and sounding >= closing and not _led_to(page, onset)):
+            continue  # nothing is played any more, or only the last note of an excerpt: the mark is for what would follow
         current = _AFTER_STRESS.get(text, text) if text not in LOUDNESS else text
         tick = sounding - page.offset
         if out and out[-1].onset == tick:
@@ -147,6 +150,16 @@ def _agreed(page: Page, by_part: Mapping[int, Sequence[Mark]], tick: int, window
         if plain and (part in held or plain[-1].onset >= tick - window):
             found.append(LOUDNESS.index(_AFTER_STRESS.get(plain[-1].text, plain[-1].text)))
     return LOUDNESS[sorted(found)[len(found) // 2]] if found else ""
+
+
+def _led_to(page: Page, tick: int) -> bool:
+    """Whether a hairpin or a word for growing or fading, not long before, leads to a moment."""
+    bar = page.bar(tick)
+    signs = (mark for kind in ("hairpin", "text") for mark in page.marks(kind) if mark.onset < tick)
+    return any(
+        mark.end >= tick - bar.length if mark.kind == "hairpin" else _GROWS.search(mark.text) and mark.onset >= tick - 4 * bar.length
+        for mark in signs
+    )
 
 
 def _turns(text: str, heard: str, agreed: str) -> bool:

@@ -106,6 +106,24 @@ def test_the_loudness_does_not_change_with_the_player() -> None:
     assert turned(*both) == [(0.0, "pp"), (8.0, "p")]
 
 
+def test_a_dynamic_at_the_last_note_of_an_excerpt_is_for_what_follows() -> None:
+    """Law: it goes, unless a hairpin or a word leads to it, or the piece itself ends there."""
+    piece = lines.score(PIECE)
+    loud = mark(piece, "dynamic", 2, 0, 0, "ff")
+    grows = mark(piece, "hairpin", 1, 0, 4, "crescendo")
+
+    def ends(signed: Score, bars: int) -> list[str]:
+        kept = signed.bars[:bars]
+        notes = [note for note in draft(signed) if note.onset <= signed.bars[2].start]
+        found, _ = merge_marks(signed, lines.texture(signed), notes, lines.rules("advanced"), kept)
+        return [one.text for one in found if one.kind == "dynamic"]
+
+    signed = with_marks(piece, loud)
+    assert ends(signed, 3) == ["mf"]
+    assert ends(with_marks(signed, grows), 3) == ["mf", "ff"]
+    assert ends(signed, 4) == ["mf", "ff"]
+
+
 def test_brackets_are_no_dynamics() -> None:
     """Law: a mark in an editor's brackets is read as the mark."""
     piece = lines.score(PIECE.replace("(mf dolce)", ""))
