@@ -2,21 +2,15 @@
 
 from __future__ import annotations
 
-import contextlib
-import ctypes
 import gc
 import os
 import sys
-
-M_MXFAST = 1  # malloc.h: the largest size that is put aside unjoined
 
 
 def main() -> None:
     """Runs the command line and leaves with its exit status."""
     # one thread for numpy's products, which are small: more of them wait at full speed and cost a tenth of a run
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
-    with contextlib.suppress(AttributeError, OSError, TypeError):  # glibc: what is freed is joined at once, which is a hundredth of a run
-        ctypes.CDLL(None).mallopt(M_MXFAST, 0)
     gc.disable()  # records hold no cycles and a run is short: collecting costs a fifth of it
     from reduce.cli import run
 

@@ -1,16 +1,15 @@
-"""Records that cost little: the standard dataclass, made and copied several times as fast.
+"""Frozen records that cost little: the standard dataclass, made and copied several times as fast.
 
 A movement becomes some hundred thousand records.  The standard library's frozen dataclass sets each field of each of them by a call,
 and writes six methods as source text for each class when the module is loaded, used or not: together that was a seventh of a run.
-Here a frozen record is filled while it is still an open twin of its class, and turned into the frozen class at the end; its ``__init__``
-is written when the first record is made, everything else is shared.  For type checkers, `dataclasses.fields`, `dataclasses.asdict` and
-every reader the classes are plain dataclasses.
+Here a record is filled while it is still an open twin of its class, and turned into the frozen class at the end; its ``__init__`` is
+written when the first record is made, everything else is shared.  For type checkers, `dataclasses.fields`, `dataclasses.asdict` and
+every reader the classes are plain frozen, slotted dataclasses.
 """
 
 from __future__ import annotations
 
 import dataclasses
-import inspect
 from operator import attrgetter
 from typing import TYPE_CHECKING, Any
 
@@ -20,12 +19,15 @@ if TYPE_CHECKING:
     from dataclasses import dataclass, replace
 else:
 
-    def dataclass(*, frozen=False, slots=False, kw_only=False, eq=True):
-        """`dataclasses.dataclass`, with quick records."""
+    def dataclass(*, frozen=False, slots=False, kw_only=False, eq=True, order=False):
+        """`dataclasses.dataclass`, with quick records where they are frozen and slotted."""
+        if not (frozen and slots and eq) or order:
+            return dataclasses.dataclass(frozen=frozen, slots=slots, kw_only=kw_only, eq=eq, order=order)
 
         def made(cls):
-            own = _own_fields(cls, kw_only)
-            return _quick(_slotted(cls, own) if slots else cls, own, frozen, eq)
+            cls.__doc__ = cls.__doc__ or cls.__name__  # else a signature is made up for it, which costs more than all the rest
+            plain = dataclasses.dataclass(init=False, repr=False, eq=False, match_args=False, slots=True, kw_only=kw_only)
+            return _quick(plain(cls))
 
         return made
 
@@ -53,42 +55,13 @@ def _value(value: Any) -> Any:
     return as_values(value) if hasattr(value, "__dataclass_fields__") else value
 
 
-def _own_fields(cls: Any, kw_only: bool) -> list[dataclasses.Field[Any]]:
-    """The fields that the class names itself; their defaults stay behind as class attributes."""
-    found = []
-    for name, kind in inspect.get_annotations(cls).items():
-        said = cls.__dict__.get(name, dataclasses.MISSING)
-        made: Any = said if isinstance(said, dataclasses.Field) else dataclasses.field(default=said)
-        made.name, made.type, made._field_type = name, kind, _PLAIN
-        if made.kw_only is dataclasses.MISSING:
-            made.kw_only = kw_only
-        if made.default is not dataclasses.MISSING:
-            setattr(cls, name, made.default)
-        elif said is made:
-            delattr(cls, name)
-        found.append(made)
-    return found
-
-
-def _slotted(cls: Any, own: list[dataclasses.Field[Any]]) -> Any:
-    """The class once more, with a slot for each of its own fields."""
-    names = [field.name for field in own]
-    space = {name: value for name, value in cls.__dict__.items() if name not in (*names, "__dict__", "__weakref__")}
-    made = type(cls)(cls.__name__, cls.__bases__, {**space, "__slots__": tuple(names)})
-    made.__qualname__ = cls.__qualname__
-    return made
-
-
-def _quick(cls: Any, own: list[dataclasses.Field[Any]], frozen: bool, eq: bool) -> Any:
-    """The class with the manners of a dataclass."""
-    by_name = {name: field for base in cls.__mro__[:0:-1] for name, field in getattr(base, "__dataclass_fields__", {}).items()}
-    by_name |= {field.name: field for field in own}
-    fields = tuple(by_name.values())
-    names = tuple(by_name)
+def _quick(cls: Any) -> Any:
+    """The slotted class with the manners of a frozen dataclass."""
+    fields = dataclasses.fields(cls)
+    names = tuple(field.name for field in fields)
     values = _values(names)
-    compared = _values(tuple([field.name for field in fields if field.compare]))
-    slots = {"__slots__": cls.__dict__["__slots__"]} if "__slots__" in cls.__dict__ else {}
-    blank = type(cls.__name__, cls.__bases__, {**slots, **_OPEN}) if frozen else cls
+    compared = _values(tuple(field.name for field in fields if field.compare))
+    blank = type(cls.__name__, cls.__bases__, {"__slots__": cls.__dict__["__slots__"], **_OPEN})
 
     def __init__(self: Any, *given: Any, **named: Any) -> None:
         cls.__init__ = _init(cls, blank, fields)
@@ -111,22 +84,17 @@ def _quick(cls: Any, own: list[dataclasses.Field[Any]], frozen: bool, eq: bool) 
     def __reduce__(self: Any) -> Any:
         return _restored, (cls, values(self))
 
-    given: dict[str, Any] = {"__init__": __init__, "__repr__": __repr__}
-    if eq:
-        given |= {"__eq__": __eq__, "__hash__": __hash__ if frozen else None}
-    if frozen:
-        given |= {"__reduce__": __reduce__, "__setattr__": _shut, "__delattr__": _shut}
-    for name, method in given.items():
-        if cls.__dict__.get(name) is None:
-            setattr(cls, name, method)
-    cls.__dataclass_fields__ = by_name
+    for method in (__init__, __eq__, __hash__, __repr__, __reduce__):
+        if method.__name__ not in cls.__dict__ or cls.__dict__[method.__name__] is None:
+            setattr(cls, method.__name__, method)
     cls._copied = staticmethod(_copied)
     cls._open = blank
+    cls.__setattr__ = _shut
+    cls.__delattr__ = _shut
     return cls
 
 
 _OPEN = {"__setattr__": object.__setattr__, "__delattr__": object.__delattr__}
-_PLAIN: Any = vars(dataclasses)["_FIELD"]  # marks a field that each record has, which is all that we use
 
 
 def _values(names: tuple[str, ...]) -> Any:
@@ -150,12 +118,11 @@ def _restored(cls: Any, values: tuple[Any, ...]) -> Any:
 
 
 def _init(cls: Any, blank: Any, fields: tuple[dataclasses.Field[Any], ...]) -> Any:
-    """Writes ``__init__``: fill the open twin, then shut it (or the class itself, where it stays open)."""
+    """Writes ``__init__``: fill the open twin, then shut it."""
     space: dict[str, Any] = {"_shape": object.__setattr__, "_blank": blank, "_cls": cls}
     told: list[str] = []
     named: list[str] = []
-    frozen = blank is not cls
-    body = ["_shape(self, '__class__', _blank)"] if frozen else []
+    body = ["_shape(self, '__class__', _blank)"]
     for field in fields:
         value = field.name
         word = field.name
@@ -169,8 +136,7 @@ def _init(cls: Any, blank: Any, fields: tuple[dataclasses.Field[Any], ...]) -> A
             value = f"_make_{field.name}() if {field.name} is _missing else {field.name}"
         (named if field.kw_only else told).append(word)
         body.append(f"self.{field.name} = {value}")
-    if frozen:
-        body.append("self.__class__ = _cls")
+    body.append("self.__class__ = _cls")
     arguments = ", ".join(["self", *told, *(["*", *named] if named else [])])
     return _written("__init__", arguments, body, space, cls)
 
