@@ -39,6 +39,8 @@ def choose_length(
     short = 1.0 if broad else _short_bars(score, rules)
     longer = rules.number("rhythm.broad.bars-share") if broad else short
     found = stretches(score, texture, replace(rules, level=replace(level, bars_max=int(level.bars_max * longer))))
+    if short > 1 and found and _full(found[0], score, texture, rules):
+        short, found = 1.0, stretches(score, texture, rules) or found
     if not found:
         return *whole, (_kept_whole(bars, rules, asked=False),)
     best = found[0]
@@ -49,6 +51,13 @@ def _short_bars(score: Score, rules: Rules) -> float:
     """How many more bars the level plays where most of them have two quarters or less, as a factor."""
     short = sum(bar.length <= 2 * score.resolution for bar in score.bars)
     return rules.numbers("length.excerpt.short-bars")[rules.level.order - 1] if 2 * short > len(score.bars) else 1.0
+
+
+def _full(stretch: Stretch, score: Score, texture: Texture, rules: Rules) -> bool:
+    """Whether the tune fills short bars as it would long ones."""
+    start, end = score.bars[stretch.first].start, score.bars[stretch.last].end
+    notes = sum(start <= score.note_by_id[name].onset < end for lead in texture.tune for name in lead.notes)
+    return notes > rules.number("length.excerpt.short-bars-notes") * (stretch.last - stretch.first + 1)
 
 
 def named_bars(text: str, bars: Sequence[Bar]) -> tuple[int, int]:

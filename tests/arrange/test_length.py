@@ -56,6 +56,16 @@ def test_more_bars_of_two_quarters_are_played_in_the_first_year() -> None:
     assert [choose_length(each, texture, lines.rules("first-year"), None)[:2] for each in (four, two)] == [(0, 59), (0, 23)]
 
 
+def test_short_bars_that_are_full_count_as_long_ones() -> None:
+    """Law: with a note of the tune on every eighth a bar of two quarters is no easier to learn than one of four."""
+    for notes, most in ((2, 24), (4, 16)):
+        text = "meter 2/4\nkey C major\nOboe | " + " | ".join([("c5:4 d5", "c5:8 d5 e5 d5")[notes > 2]] * 40) + " |\n"
+        short = lines.score(text)
+        heard = lines.texture(short, phrases=((0, 7), (8, 15), (16, 23), (24, 39)))
+        first, last, _ = choose_length(short, heard, lines.rules("first-year"), None)
+        assert last - first + 1 == most
+
+
 def test_nothing_is_cut_for_the_higher_levels() -> None:
     for level in ("intermediate", "late-intermediate", "advanced"):
         first, last, decisions = choose_length(piece(40), LONG, lines.rules(level), None)
