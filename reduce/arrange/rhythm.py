@@ -64,8 +64,9 @@ def fit_rhythm(
     for cell in cells:
         places[cell.shape].append(cell)
     written: dict[Shape, Placed] = {}
+    known = {_figure(cell.shape) for cell in cells if cell.bar in in_hook}
     for shape, found in places.items():
-        themed = not in_hook or any(cell.bar in in_hook for cell in found)  # where nothing returns all of the tune is the theme
+        themed = not in_hook or _figure(shape) in known  # where nothing returns all of the tune is the theme
         slow = _notes_a_second(shape, patient if themed else tempo, resolution) <= fastest
         own = {(True, True): slow_wider, (True, False): slow_words, (False, True): wider, (False, False): words}[slow, themed]
         if words.pairs and _leaping(found, tones, resolution) > rules.number("rhythm.pairs.leaps-share"):
@@ -81,6 +82,11 @@ def fit_rhythm(
     changed = {cell.tones[k]: by_shape[cell.shape] for cell in cells if cell.shape in written for k, _ in written[cell.shape]}
     line = tuple(replace(tone, changed=changed.get(index, tone.changed)) if tone != tones[index] else tone for index, tone in fitted)
     return line, decisions
+
+
+def _figure(shape: Shape) -> tuple[tuple[int, int, str], ...]:
+    """The rhythm of a cell wherever in the bar it stands: what the theme has on one beat it may have on another."""
+    return tuple((piece.start - shape.start, piece.end - shape.start, piece.kind) for piece in shape.pieces)
 
 
 def _by_the_beat(words: Vocabulary, meter: Meter) -> Vocabulary:

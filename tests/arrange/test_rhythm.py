@@ -128,6 +128,13 @@ def test_a_slow_theme_keeps_its_sixteenths_at_the_hook_level() -> None:
     assert [one.id for one in decisions if one.weight != "small"] == ["rhythm-theme"]
 
 
+def test_what_the_theme_has_on_one_beat_it_may_have_on_another() -> None:
+    """Law: a figure of the signature rhythm is read wherever in the bar it stands, not only in the bars that are alike in whole."""
+    text = "meter 3/4\nkey C major\nOboe | " + " | ".join(["c5:2 d5:8. e5:16"] * 4 + ["g5:8. f5:16 d5:4 c5:8. d5:16", "e5:2."]) + " |\n"
+    whole = lines.score(text)
+    assert fitted(text, "early-intermediate") == lines.told(lines.line(whole), whole.resolution)
+
+
 def test_the_signature_is_what_returns() -> None:
     """The rhythm of the first phrases that comes back most, not the one that only stands there once."""
     piece = lines.score("meter 2/4\nViolin | r:8 g4 g4 g4 | e4:2 | r:8 f4 f4 f4 | d4:2 | r:8 a4 a4 a4 | c5:8 b4 a4:4 |")
