@@ -48,13 +48,9 @@ class Ledger:
             self._rows.append(decision)
 
     def decisions(self) -> tuple[Decision, ...]:
-        """All of them: what is played, then other whole-piece matters, then in the order of the bars."""
+        """All of them: whole-piece matters first, then in the order of the bars."""
         weight = {"big": 0, "medium": 1, "small": 2}
-
-        def place(d: Decision) -> tuple[bool, bool, int, int, int]:
-            return d.kind not in ("cut", "key", "tempo"), (d.kind, d.weight) != ("cut", "big"), d.bars[0], weight[d.weight], d.onset or 0
-
-        return tuple(sorted(self._rows, key=place))
+        return tuple(sorted(self._rows, key=lambda d: (d.kind not in ("cut", "key", "tempo"), d.bars[0], weight[d.weight], d.onset or 0)))
 
 
 def bars_named(first: Bar, last: Bar) -> str:
@@ -260,6 +256,7 @@ _TOLD_BY: dict[Reason, tuple[DecisionKind, ...]] = {  # kinds of decisions that 
     "outside": ("cut",),
     "thinned": ("rhythm",),  # a note that the tune lost for its rhythm
 }
+_BEFORE, _AFTER = -2, -1  # blocks of notes outside the bars of a draft
 _ORNAMENTS = {"none": "none", "grace": "single graces only", "trill-turn": "trills and turns only", "all": "only those of the tune"}
 
 
@@ -304,7 +301,9 @@ def explained_fates(
         if told is not None:
             decided[trace.note.id] = told
             continue
-        block = -1 if trace.reason in ("outside", "cue") else bisect_right(ends, trace.note.onset)
+        block = bisect_right(ends, trace.note.onset)
+        if trace.reason in ("outside", "cue"):
+            block = _BEFORE if trace.note.onset < bars[0].start else _AFTER
         why = left_out.why(trace) if trace.reason == "thinned" else _cited(trace.reason, left_out)
         place = (block, trace.kind, trace.reason, why.setting)
         whys.setdefault(place, why)

@@ -36,7 +36,9 @@ def foremost(decisions: Sequence[Decision], rules: Rules) -> tuple[Decision, ...
 
 
 def _place(decision: Decision) -> tuple[int, int, int, int]:
-    """Big ones first and among them what concerns the whole piece; then by bars, weight and moment."""
+    """Big ones first and among them what is played, its key and its tempo; then by bars, weight and moment."""
     weight = {"big": 0, "medium": 1, "small": 2}[decision.weight]
-    whole = 0 if decision.kind in _WHOLE else 1
-    return (0, whole, decision.bars[0], decision.onset or 0) if weight == 0 else (1 + whole, decision.bars[0], weight, decision.onset or 0)
+    whole = _WHOLE.index(decision.kind) if decision.kind in _WHOLE else len(_WHOLE)
+    if weight == 0:
+        return 0, whole, decision.bars[0], decision.onset or 0
+    return 1 + (whole == len(_WHOLE)), decision.bars[0], weight, decision.onset or 0

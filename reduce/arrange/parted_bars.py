@@ -66,7 +66,7 @@ def _parts(bar: Bar, index: int, meter: Meter | None, resolution: int) -> list[B
     """The parts of a bar from ``index`` on; a short first one where the bar is an upbeat, else a short last one."""
     size = meter.ticks(resolution) if meter is not None else 0
     if meter is None or bar.length <= size:
-        return [replace(bar, index=index, meter=meter or bar.meter)]
+        return [replace(bar, index=index, meter=meter or bar.meter, whole=bar.meter if meter else None)]
     lengths = [size] * (bar.length // size)
     if bar.length % size:
         lengths.insert(0 if bar.pickup else len(lengths), bar.length % size)
@@ -81,6 +81,7 @@ def _parts(bar: Bar, index: int, meter: Meter | None, resolution: int) -> list[B
                 start=start,
                 length=length,
                 meter=meter,
+                whole=bar.whole or bar.meter,
                 pickup=bar.pickup and place == 0 and length < size,
                 repeat_start=bar.repeat_start and place == 0,
                 repeat_end=bar.repeat_end if place == last else 0,

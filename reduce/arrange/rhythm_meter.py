@@ -81,7 +81,7 @@ def rewritten(score: Score, factor: Fraction, known: Sequence[str]) -> Score:
         meter = _scaled(bar.meter, factor) or bar.meter
         if known and str(meter) == "2/2" and "2/2" not in known and "4/4" in known:
             meter = COMMON
-        bars.append(bar if meter == bar.meter else replace(bar, meter=meter))
+        bars.append(bar if meter == bar.meter else replace(bar, meter=meter, whole=None))
     if factor == 1:
         return replace(score, bars=tuple(bars))
     tempos = tuple(
@@ -164,12 +164,12 @@ def _told(bars: Sequence[Bar], factor: Fraction, before: Load, after: Load, rule
 
 def in_the_score(bars: Sequence[Bar]) -> tuple[str, str]:
     """The metre as the score has it, and in words what became of a bar that was parted."""
-    meter = next((bar.meter for bar in bars if not bar.pickup), bars[0].meter)
+    meter = next((bar.whole or bar.meter for bar in bars if not bar.pickup), bars[0].meter)
     count = parts_of(bars)
     words = {2: "two", 3: "three", 4: "four"}.get(count, str(count))
     whole = next((place for place, bar in enumerate(bars) if not bar.pickup and not bar.parent), 0)
     numbers = [bar.number for bar in bars[whole : whole + count]]
-    return f"{sum(meter.beats) * count}/{meter.unit}", f" each bar as {words} ({and_list(numbers)})," if count > 1 else ""
+    return str(meter), f" each bar as {words} ({and_list(numbers)})," if count > 1 else ""
 
 
 def _common_time(bars: Sequence[Bar], rules: Rules) -> Decision:

@@ -82,7 +82,7 @@ def _bounds(mark: Tempo, meter: Meter, speed: float, rules: Rules) -> tuple[floa
 
 def spoken_tempo(score: Score, bar: Bar) -> str:
     """The tempo at the start of a bar as the source has it: "Allegro, half = 72"; words without a number with what they usually mean."""
-    mark, meter = _at(score, bar.start), bar.meter
+    mark, meter = _at(score, bar.start), bar.whole or bar.meter
     read = mark.quarters or read_words(mark.text, meter.beat_ticks(12) / 12 if meter.compound else 1.0)
     quarters = read or FALLBACK
     unit, beat = beat_named(mark, meter, quarters)

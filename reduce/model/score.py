@@ -92,6 +92,7 @@ class Bar:
     ending_stop: Literal["", "stop", "discontinue"] = ""
     barline: str = ""  # right barline as MusicXML names it: light-light, light-heavy ...; '' = plain
     jumps: tuple[str, ...] = ()  # segno, coda, to-coda, da-capo, dal-segno, fine
+    whole: Meter | None = None  # the metre of the score's bar that this one is a part of
 
     @property
     def end(self) -> int:

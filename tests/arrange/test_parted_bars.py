@@ -7,7 +7,8 @@ from itertools import pairwise
 from reduce.arrange.excerpts import stretches
 from reduce.arrange.length import named_bars
 from reduce.arrange.parted_bars import parted, parts_of
-from reduce.arrange.rhythm_meter import choose_meter, rewritten
+from reduce.arrange.rhythm_meter import choose_meter, in_the_score, rewritten
+from reduce.arrange.tempo import spoken_tempo
 from reduce.model.decision import Decision
 from reduce.model.pitch import Pitch
 from reduce.model.record import replace
@@ -94,3 +95,12 @@ def test_no_excerpt_ends_in_the_middle_of_a_bar_of_the_score() -> None:
     found = stretches(score, texture, lines.rules("first-year"))
     assert found
     assert [score.bars[item.last].number for item in found if item.last + 1 < len(score.bars) and score.bars[item.last + 1].parent] == []
+
+
+def test_the_source_is_told_in_its_own_metre() -> None:
+    """Law: what is said of the source is what its page has, whatever its bars have been parted into."""
+    piece = lines.score("meter 2/2\nkey C major\ntempo 144\nOboe | c5:2 e5 | g5:1 |\n")
+    halves, _ = parted(piece, (), ("4/4",), halves=True)
+    assert [str(bar.meter) for bar in halves.bars] == ["2/4"] * 4
+    assert in_the_score(halves.bars)[0] == "2/2"
+    assert spoken_tempo(halves, halves.bars[0]).endswith("half = 72")
