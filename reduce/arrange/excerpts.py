@@ -5,8 +5,9 @@ from __future__ import annotations
 from bisect import bisect_left
 from collections import Counter
 from collections.abc import Mapping, Sequence
-from itertools import accumulate, pairwise
+from itertools import pairwise
 
+from reduce.arrange.excerpt_counts import bars_returning, bars_with_tune, leaps_sung, notes_sung, repeats_cut, whole_endings
 from reduce.arrange.landing import runs_apart
 from reduce.arrange.line import bar_at
 from reduce.arrange.parted_bars import parts_of
@@ -43,15 +44,15 @@ def stretches(score: Score, texture: Texture, rules: Rules) -> list[Stretch]:
     if not phrases:
         return []
     price = {name: rules.number(f"length.excerpt.{name}") for name in _PRICES}
-    sung = _bars_with_tune(texture, score)
+    sung = bars_with_tune(texture, score)
     starts = [bar_at(bars, phrase.start).index for phrase in phrases]
     ends = [bar_at(bars, max(phrase.start, phrase.end - 1)).index for phrase in phrases]
     upbeats = [
         bars[start].pickup or 2 * (phrase.start - bars[start].start) >= bars[start].length
         for phrase, start in zip(phrases, starts, strict=True)
     ]
-    returning = _returning(texture, bars)
-    busy, wide = _busy(texture, score), _wide(texture, score, level.step_max or 99)
+    returning = bars_returning(texture, bars)
+    busy, wide = notes_sung(texture, score), leaps_sung(texture, score, level.step_max or 99)
     slow = _after_introduction(score, rules)
     themed = _own_theme([phrase for phrase, start in zip(phrases, starts, strict=True) if start < slow])
     if slow and (themed is not None or (returning[slow] - returning[0]) / slow > rules.number("length.excerpt.introduction-returns")):
@@ -89,7 +90,7 @@ def stretches(score: Score, texture: Texture, rules: Rules) -> list[Stretch]:
                 if length > most * attempt:
                     break
                 heard = length + sum(end - begin + 1 for begin, end in doubled if first <= begin and end <= last)
-                if 5 * length < 4 * least or heard < least / attempt or stop.phrase < i or not _whole_endings(bars, first, last):
+                if 5 * length < 4 * least or heard < least / attempt or stop.phrase < i or not whole_endings(bars, first, last):
                     continue
                 inside = phrases[i : stop.phrase + 1]
                 states = (returning[last + 1] - returning[first]) / length
@@ -128,7 +129,7 @@ def stretches(score: Score, texture: Texture, rules: Rules) -> list[Stretch]:
                     - price["silence"] * (silent[last + 1] - silent[first]) / length
                     + price["length"] * min(1.0, length / most)
                     - price["leaps"] * (wide[last + 1] - wide[first]) / length
-                    - price["repeat-cut"] * _cuts_repeat(bars, first, last)
+                    - price["repeat-cut"] * repeats_cut(bars, first, last)
                     - price["in-return"] * broken
                     - price["before-fermata"] * short
                     - 0.001 * first
@@ -295,59 +296,6 @@ def _phrases(texture: Texture, bars: Sequence[Bar]) -> Sequence[Phrase]:
     return tuple(Phrase(start=bars[first].start, end=bars[min(first + 3, len(bars) - 1)].end) for first in range(start, len(bars), 4))
 
 
-def _returning(texture: Texture, bars: Sequence[Bar]) -> list[int]:
-    """Running count of bars whose music is heard again, or was heard before, elsewhere in the piece."""
-    again = [False] * len(bars)
-    for parallel in texture.parallels:
-        for start in (parallel.first, parallel.second):
-            at = bar_at(bars, start).index
-            while at < len(bars) and bars[at].start < start + parallel.length:
-                again[at] = True
-                at += 1
-    if not texture.parallels:
-        labels = Counter(phrase.label[:1] for phrase in texture.phrases if phrase.label)
-        for phrase in texture.phrases:
-            at = bar_at(bars, phrase.start).index
-            while at < len(bars) and bars[at].start < phrase.end and labels[phrase.label[:1]] > 1:
-                again[at] = True
-                at += 1
-    return [0, *accumulate(again)]
-
-
-def _busy(texture: Texture, score: Score) -> list[int]:
-    """Running count of tune notes by bar."""
-    notes = [0] * len(score.bars)
-    by_id = score.note_by_id
-    for lead in texture.tune:
-        for name in lead.notes:
-            notes[by_id[name].bar] += 1
-    return [0, *accumulate(notes)]
-
-
-def _wide(texture: Texture, score: Score, most: int) -> list[int]:
-    """Running count of bars where the tune goes on by more than ``most`` staff places (a sixth is 6)."""
-    found = [False] * len(score.bars)
-    by_id = score.note_by_id
-    for lead in texture.tune:
-        for before, after in pairwise(by_id[name] for name in lead.notes):
-            if before.duration and after.duration and after.onset <= before.end:
-                found[after.bar] |= abs(after.pitch.diatonic - before.pitch.diatonic) >= most
-    return [0, *accumulate(found)]
-
-
-def _bars_with_tune(texture: Texture, score: Score) -> list[bool]:
-    sung = [False] * len(score.bars)
-    by_id = score.note_by_id
-    for lead in texture.tune:
-        for name in lead.notes:
-            note = by_id[name]
-            place = note.bar
-            while place < len(sung) and score.bars[place].start < note.end:
-                sung[place] = True
-                place += 1
-    return sung if any(sung) else [True] * len(sung)
-
-
 def _key_at(texture: Texture, tick: int, *, after: bool) -> tuple[int, str] | None:
     """Tonic and mode heard at a moment; a beginning is read a little later, an ending a little earlier."""
     for local in texture.keys:
@@ -366,25 +314,3 @@ def _fifths_apart(one: tuple[int, str], other: tuple[int, str]) -> int:
     places = [(7 * (tonic + (3 if mode == "minor" else 0))) % 12 for tonic, mode in (one, other)]
     away = (places[0] - places[1]) % 12
     return min(away, 12 - away)
-
-
-def _whole_endings(bars: Sequence[Bar], first: int, last: int) -> bool:
-    """Whether first and second endings are inside or outside together."""
-    cut_before = first > 0 and bool(bars[first].endings) and bars[first].endings != (1,)
-    cut_before = cut_before or (bool(bars[first].endings) and not bars[first].ending_start)
-    cut_after = last + 1 < len(bars) and bool(bars[last + 1].endings) and bool(bars[last].endings)
-    return not cut_before and not cut_after
-
-
-def _cuts_repeat(bars: Sequence[Bar], first: int, last: int) -> int:
-    """How many repeated sections are cut into: a sign whose partner is outside."""
-    cuts = open_signs = 0
-    for bar in bars[first : last + 1]:
-        if bar.repeat_start:
-            open_signs += 1
-        if bar.repeat_end:
-            if open_signs:
-                open_signs -= 1
-            elif first > 0 and not any(earlier.repeat_end for earlier in bars[max(0, first - 1) : first]):
-                cuts += 1
-    return cuts + open_signs

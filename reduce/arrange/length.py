@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Sequence
 
+from reduce.arrange.excerpt_counts import notes_sung
 from reduce.arrange.excerpts import Stretch, stretches
 from reduce.arrange.parted_bars import known_number, last_part
 from reduce.arrange.resting import Resting
@@ -55,9 +56,8 @@ def _short_bars(score: Score, rules: Rules) -> float:
 
 def _full(stretch: Stretch, score: Score, texture: Texture, rules: Rules) -> bool:
     """Whether the tune fills short bars as it would long ones."""
-    start, end = score.bars[stretch.first].start, score.bars[stretch.last].end
-    notes = sum(start <= score.note_by_id[name].onset < end for lead in texture.tune for name in lead.notes)
-    return notes > rules.number("length.excerpt.short-bars-notes") * (stretch.last - stretch.first + 1)
+    notes, count = notes_sung(texture, score), stretch.last - stretch.first + 1
+    return notes[stretch.last + 1] - notes[stretch.first] > rules.number("length.excerpt.short-bars-notes") * count
 
 
 def named_bars(text: str, bars: Sequence[Bar]) -> tuple[int, int]:
