@@ -16,7 +16,7 @@ from reduce.report.places import Places, plain
 
 
 def decisions_jsonl(decisions: Iterable[Decision], score: Score, notes: Iterable[DraftNote] = ()) -> bytes:
-    """``decisions.jsonl``: one decision a line, in the order of the score.
+    """``decisions.jsonl``: one decision a line, in the order of the score after the one that says which bars are played.
 
     Bars are the printed numbers, ``beat`` the felt beat (1 on the bar line) of the first bar or null.  ``notes`` of the draft that
     name the decision which put them there are listed with it.
@@ -27,9 +27,14 @@ def decisions_jsonl(decisions: Iterable[Decision], score: Score, notes: Iterable
         if note.decision:
             put.setdefault(note.decision, []).append(note.id)
     decisions = [_with_notes(decision, put.get(decision.id, ())) for decision in decisions]
-    ordered = sorted(decisions, key=lambda decision: (decision.bars[0], -1 if decision.onset is None else decision.onset))
+    ordered = sorted(decisions, key=_place)
     encode = json.JSONEncoder(ensure_ascii=False).encode
     return "".join(encode(row(decision, places)) + "\n" for decision in ordered).encode()
+
+
+def _place(decision: Decision) -> tuple[bool, int, int]:
+    played = decision.kind == "cut" and decision.weight == "big"
+    return not played, decision.bars[0], -1 if decision.onset is None else decision.onset
 
 
 def _with_notes(decision: Decision, names: Iterable[str]) -> Decision:

@@ -70,6 +70,14 @@ def test_decisions_stand_in_the_order_of_the_score() -> None:
     assert [json.loads(line)["id"] for line in lines] == ["early", "between", "late"]
 
 
+def test_the_bars_that_are_played_are_told_first() -> None:
+    """Law: the proposal leads the log, although what lies before it comes earlier in the score."""
+    before = replace(DECISION, id="before", bars=(0, 0), onset=0, weight="small", kind="cut")
+    played = replace(DECISION, id="played", bars=(1, 2), onset=48, weight="big", kind="cut")
+    lines = decisions_jsonl([before, played], score(Meter((4,), 4))).decode().splitlines()
+    assert [json.loads(line)["id"] for line in lines] == ["played", "before"]
+
+
 def test_beats_are_those_a_musician_counts() -> None:
     """Compound time counts dotted beats; a pick-up is counted from the bar it lacks (common practice)."""
     compound = score(Meter((6,), 8))
