@@ -16,6 +16,7 @@ from reduce.report.text import wrapped
 
 Row = dict[str, Any]
 WEIGHTS = {"big": 0, "medium": 1, "small": 2}
+_WHOLE = {"cut": 0, "key": 1, "tempo": 2}  # of the big ones, what concerns the whole piece
 _PLACE = re.compile(r"^Bars? [^ ,:;]+(?=[,:; ])")
 
 
@@ -99,9 +100,11 @@ def bars_listed(places: Iterable[tuple[str, str]]) -> str:
 def why_text(rows: Sequence[Row], width: int, *, full: bool = False, everything: bool = False) -> str:
     """The reasons for reading: doubtful places first, then big and middling ones; small ones are folded unless ``everything``.
 
+    What is played, its key and its tempo lead the big ones.
+
     ``full`` adds figures, what was refused, the rule and the setting that would change it.
     """
-    reasons = sorted(grouped(rows), key=lambda reason: (not reason.unsure, WEIGHTS.get(reason.row["weight"], 3)))
+    reasons = sorted(grouped(rows), key=_place)
     heads: tuple[tuple[str, Callable[[Reason], bool]], ...] = (
         ("Not sure, look here first", lambda r: r.unsure),
         ("Big decisions", lambda r: not r.unsure and r.row["weight"] == "big"),
@@ -125,6 +128,11 @@ def why_text(rows: Sequence[Row], width: int, *, full: bool = False, everything:
         for reason in members:
             lines += _told(reason, width, full)
     return "\n".join(lines) + "\n"
+
+
+def _place(reason: Reason) -> tuple[bool, int, int]:
+    weight = WEIGHTS.get(reason.row["weight"], len(WEIGHTS))
+    return not reason.unsure, weight, _WHOLE.get(reason.row["kind"], len(_WHOLE)) if weight == 0 else 0
 
 
 def _told(reason: Reason, width: int, full: bool) -> list[str]:

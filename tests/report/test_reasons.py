@@ -121,3 +121,14 @@ def test_a_log_is_read_from_its_folder(tmp_path: Path) -> None:
     (tmp_path / "decisions.jsonl").write_text('{"id": ', encoding="utf-8")
     with pytest.raises(UsageError, match="cannot be read"):
         read_log(tmp_path)
+
+
+def test_what_is_played_leads_the_big_reasons() -> None:
+    """Law: cut, key and tempo come before what concerns a part of the piece, whatever bars they begin with."""
+    log = (
+        row("3–8", "the tune is in the flute.", kind="melody", weight="big"),
+        row("5–14", "the key stays.", kind="key", weight="big"),
+        row("5–14", "are proposed.", kind="cut", weight="big"),
+    )
+    told = why_text(log, 80)
+    assert told.index("proposed") < told.index("key stays") < told.index("flute")
