@@ -190,7 +190,7 @@ def _tried(score: Score, texture: Texture, rules: Rules, request: Request, calme
     beat = bars[0].meter.beat_ticks(resolution) / resolution if bars else 1.0
     report = None
     state = Relief(tempos=asked)
-    rounds = 0 if level.order > rules.whole("easing.bar.up-to-level") else rules.whole("easing.bar.rounds") + 2 * calmest
+    rounds = 0 if level.order > rules.whole("easing.bar.up-to-level") else rules.whole("easing.bar.rounds") + 2 * (calmest - 1)
     if len(bars) > rules.whole("key.weigh.tries-bars"):
         rounds = min(rounds, rules.whole("easing.bar.rounds-long"))
     for attempt in range(rounds + 1):

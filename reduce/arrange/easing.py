@@ -20,6 +20,8 @@ from reduce.model.record import dataclass, replace
 from reduce.model.rules import Rules
 from reduce.model.score import Bar, Tempo
 
+_Value = TypeVar("_Value")
+
 MOST = 3  # steps of relief for one bar
 LAST = 5  # where one thing at a time may be at its limit
 LAST_CALM = 3  # steps of a calmer tune: no short values, notes on strong beats, one note a bar
@@ -224,9 +226,6 @@ def _left_over(ledger: Ledger, report: Report, bars: tuple[Bar, ...], level: Lev
                 unit="things at the limit",
             )
         )
-
-
-_Value = TypeVar("_Value")
 
 
 def _runs(steps: Mapping[int, _Value]) -> list[tuple[tuple[int, int], _Value]]:
