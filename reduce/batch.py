@@ -90,6 +90,7 @@ def draft_one(task: Task, wishes: Wishes, fingerprint: str | None = None, room: 
 
     gc.disable()  # as for a single score: collecting costs a fifth of a run
     try:
+        tidy(task.folder)
         facts = up_to_date(task, wishes, fingerprint) if fingerprint is not None else None
         if facts is not None:
             return outcome("unchanged", facts)
@@ -135,6 +136,7 @@ def _sha256(path: Path) -> str:
 def _here(tasks: Sequence[Task], wishes: Wishes, known: str | None, jobs: int | None) -> Iterator[Outcome]:
     """The processes of this machine."""
     from joblib import Parallel, cpu_count, delayed
+    from joblib.externals.loky import get_reusable_executor
     from joblib.externals.loky.process_executor import BrokenProcessPool
 
     jobs = min(jobs or cpu_count(), len(tasks))
@@ -152,6 +154,7 @@ def _here(tasks: Sequence[Task], wishes: Wishes, known: str | None, jobs: int | 
                         del waiting[outcome.task.folder]
                         yield outcome
                 except BrokenProcessPool:  # one of the scores handed out took its process down: find it, then go on
+                    get_reusable_executor(kill_workers=True).shutdown(wait=True)  # none of the others writes any more
                     for task in list(waiting.values())[: AHEAD * jobs]:
                         del waiting[task.folder]
                         yield _alone(task, wishes, known)
@@ -166,13 +169,14 @@ def _alone(task: Task, wishes: Wishes, known: str | None) -> Outcome:
     from joblib.externals.loky.process_executor import BrokenProcessPool
 
     began = time.perf_counter()
-    with ProcessPoolExecutor(max_workers=1) as process:
-        try:
+    try:
+        with ProcessPoolExecutor(max_workers=1) as process:
             outcome: Outcome = process.submit(draft_one, task, wishes, known).result()
             return outcome
-        except BrokenProcessPool:
-            why = f"{task.score.name}: the process that drafted it was ended from outside, perhaps for want of memory; try it by itself."
-            return Outcome(task=task, ending="failed", seconds=time.perf_counter() - began, why=why)
+    except BrokenProcessPool:
+        tidy(task.folder)
+        why = f"{task.score.name}: the process that drafted it was ended from outside, perhaps for want of memory; try it by itself."
+        return Outcome(task=task, ending="failed", seconds=time.perf_counter() - began, why=why)
 
 
 def _on_cluster(address: str, tasks: Sequence[Task], wishes: Wishes, known: str | None) -> Iterator[Outcome]:

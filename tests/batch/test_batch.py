@@ -19,6 +19,7 @@ import pytest
 from reduce import batch, batch_shown
 from reduce.cli import run
 from reduce.drafting import Wishes
+from reduce.report.stand_in import stand_in
 from tests import tiny
 from tests.safety.families import many_bars
 
@@ -133,6 +134,20 @@ def test_pages_are_made_where_they_are_missing(here: Path) -> None:
         assert "drafted" == batch.draft_one(task, wishes, rules).ending
         assert "unchanged" == batch.draft_one(task, wishes, rules).ending
     assert "unchanged" == batch.draft_one(task, Wishes(level="advanced", reviewed=False), rules).ending
+
+
+@pytest.mark.skipif(os.name != "posix", reason="processes of POSIX")
+def test_what_a_killed_run_left_is_cleared_away(here: Path) -> None:
+    """A run that was killed after its draft was in place leaves nothing beside it, though the draft stays as it is."""
+    task = batch.Task(score=here / "one.musicxml", folder=here / "all" / "one")
+    known = next(iter(batch.draft_all([task], Wishes(level="advanced", reviewed=False)))).facts
+    assert known is not None
+    gone = subprocess.run([sys.executable, "-c", "import os; print(os.getpid())"], capture_output=True, text=True, check=True)
+    own = stand_in(task.folder)
+    left = task.folder.parent / (own.removesuffix(f"{os.getpid()}-") + f"{gone.stdout.strip()}-left")
+    left.mkdir()
+    assert "unchanged" == batch.draft_one(task, Wishes(level="advanced", reviewed=False), known["settings"]["rules_sha256"]).ending
+    assert ["one"] == [path.name for path in task.folder.parent.iterdir()]
 
 
 class Deadly(pathlib.PosixPath if os.name == "posix" else pathlib.WindowsPath):  # type: ignore[misc]
