@@ -82,6 +82,7 @@ class _Filled:
     claims: Mapping[str, str]
     refused: tuple[Refused, ...]
     left_out: LeftOut
+    slower: frozenset[int] = frozenset()  # the bars whose broken chord goes at half its pace
 
 
 def arrange(score: Score, texture: Texture, rules: Rules, request: Request) -> Arrangement:
@@ -98,7 +99,7 @@ def arrange(score: Score, texture: Texture, rules: Rules, request: Request) -> A
         proposed = ledger.taken("tempo-1")
         if proposed is not None:  # a class keeps the tempo of its easiest level
             ledger.add(slowed(proposed, plan.frame.marked, tried.asked, tried.state.tempos, bars, level))
-        explained_easing(ledger, tried.report, tried.state, bars, rules, plan.tune)
+        explained_easing(ledger, tried.report, tried.state, bars, rules, plan.tune, filled.slower)
 
     if request.together:
         notes, moved = agreeing(notes, plan.desk, ledger)
@@ -267,7 +268,7 @@ def _realised(plan: _Plan, state: Relief, ledger: Ledger, patience: float) -> _F
     desk = replace(plan.desk, pace=speed(state.tempos, score.resolution), ease=state.ease)
     level, bars, never = rules.level, desk.bars, taste_of(rules).never
     rooms: tuple[Room, ...] = ()
-    chords = desk.chords
+    chords, slower = desk.chords, frozenset[int]()
     quarters = desk.pace(desk.start) * 60 / score.resolution
     tune, decided = without_signed(plan.tune, bars, state.plain, score.resolution)
     ledger.extend(decided)
@@ -298,9 +299,10 @@ def _realised(plan: _Plan, state: Relief, ledger: Ledger, patience: float) -> _F
     else:
         hands = _hands(desk, tune, plan.boundaries, ledger)
         given = [tone for tone, left in zip(tune, hands, strict=True) if left]
-        left, right, decided, chords = accompaniment(desk, tune, plan.bass, quarters, given)
-        ledger.extend(d for d in decided if d.by != "arranger")
-        figures_told(plan.choices, [d for d in decided if d.by == "arranger"], bars, ledger)
+        found = accompaniment(desk, tune, plan.bass, quarters, given)
+        left, right, chords, slower = found.left, found.right, found.chords, found.slower
+        ledger.extend(d for d in found.decisions if d.by != "arranger")
+        figures_told(plan.choices, [d for d in found.decisions if d.by == "arranger"], bars, ledger)
         low = {(tone.onset, tone.midi) for tone in given}
         sung = (replace(k, hand="left", sung=True) if k.outer and (k.onset, k.midi) in low else k for k in assembled(tune, (), right))
         presses = tuple(sorted([*left, *sung], key=lambda k: (k.onset, k.hand, k.strand, k.midi)))
@@ -313,7 +315,7 @@ def _realised(plan: _Plan, state: Relief, ledger: Ledger, patience: float) -> _F
         notes = weighted(notes, plan.events, desk.start)
     notes = plucked(dotted(notes, desk), desk, ledger)
     left_out = LeftOut(rooms, refused, chords, rules, desk.shift, never, desk.pace)
-    return _Filled(notes=notes, claims=claims, refused=refused, left_out=left_out)
+    return _Filled(notes=notes, claims=claims, refused=refused, left_out=left_out, slower=slower)
 
 
 def _hands(desk: Desk, tune: tuple[Tone, ...], boundaries: Sequence[int], ledger: Ledger) -> tuple[bool, ...]:

@@ -11,23 +11,34 @@ from reduce.arrange.figured import Seat, bass_keys, few_black, left_keys, positi
 from reduce.arrange.figures import Strike, accompany
 from reduce.arrange.fold import Inner, Outline
 from reduce.arrange.harmonic_rhythm import thin
+from reduce.arrange.lightened import lightened, slower
 from reduce.arrange.line import Tone, bar_at
 from reduce.arrange.same_again import played_again
 from reduce.arrange.strands import Key
 from reduce.model.decision import Decision
-from reduce.model.record import replace
+from reduce.model.record import dataclass, replace
 from reduce.model.texture import Chord
 
 _BASS_STAFF = 57  # A3, the top line of the bass staff: from ledger line to ledger line it is three or four keys
 
 
-def accompaniment(
-    desk: Desk, tune: Sequence[Tone], bass: Sequence[Tone], quarters: float, given: Sequence[Tone] = ()
-) -> tuple[tuple[Key, ...], tuple[Inner, ...], tuple[Decision, ...], tuple[Chord, ...]]:
-    """Left-hand keys, right-hand chord notes, the decisions, and the thinned harmony they stand on (in the draft's key).
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Accompaniment:
+    """What is played under the tune.
 
-    ``given`` are the notes of the tune that the left hand has: it plays nothing else with them.
+    ``left`` keys, ``right`` chord notes under the tune, both on the thinned harmony ``chords`` (in the draft's key); ``slower`` are the
+    eased bars (positions) whose broken chord goes at half its pace.
     """
+
+    left: tuple[Key, ...]
+    right: tuple[Inner, ...]
+    chords: tuple[Chord, ...]
+    decisions: tuple[Decision, ...]
+    slower: frozenset[int] = frozenset()
+
+
+def accompaniment(desk: Desk, tune: Sequence[Tone], bass: Sequence[Tone], quarters: float, given: Sequence[Tone] = ()) -> Accompaniment:
+    """The figures of the sections under the tune; ``given`` are the notes of it that the left hand has: it plays nothing else with them."""
     level, rules, resolution = desk.rules.level, desk.rules, desk.score.resolution
     inside = [c for c in desk.chords if c.end > desk.start and c.start < desk.end]
     clipped = tuple(replace(c, start=max(c.start, desk.start), end=min(c.end, desk.end)) for c in inside)
@@ -41,8 +52,9 @@ def accompaniment(
         resolution=resolution, quarters=quarters, tune=tune, bass=bass, phrases=desk.texture.phrases,
         chosen=desk.figures, own=desk.motions,
     )  # fmt: skip
+    half = slower(desk, strikes) if desk.ease else frozenset()
     if desk.ease:
-        strikes = tuple(_eased(desk, strikes))
+        strikes = tuple(lightened(desk, strikes))
     strikes = strikes_alike(strikes, chords, desk.bars, tune, desk.motions, desk.echoes)
     if given:
         strikes = tuple(_waiting(strikes, given))
@@ -97,7 +109,7 @@ def accompaniment(
     inner = sizes_alike({one.onset: len(one.keys) for one in right}, desk.bars, desk.echoes)
     right = tuple(replace(one, keys=one.keys[-inner.get(one.onset, 9) :]) for one in right)
     left, right = played_again(left, right, tune, given, desk)
-    return left, right, decisions, chords
+    return Accompaniment(left=left, right=right, chords=chords, decisions=decisions, slower=half)
 
 
 def _waiting(strikes: Sequence[Strike], given: Sequence[Tone]) -> Iterator[Strike]:
@@ -158,39 +170,3 @@ def _plain_grounds(desk: Desk, chord: Chord, *, firm: bool = False) -> tuple[int
         return (chord.root if chord.quality in ("major", "minor") else bass,)
     order = dict.fromkeys((bass, chord.root, *(by_place[place] for place in (7, 6, 8, 4, 3) if place in by_place)))
     return tuple(pc for pc in order if pc in scale) or (bass,)
-
-
-def _eased(desk: Desk, strikes: Sequence[Strike]) -> list[Strike]:
-    """Eased bars, step by step: no chord notes under the tune, smaller chords, one strike a harmony, one plain key, a rest."""
-    out: list[Strike] = []
-    for strike in strikes:
-        step = desk.eased(strike.onset)
-        if strike.hand == "right":
-            if step == 0:
-                out.append(strike)
-            continue
-        if step >= 5:
-            continue
-        before = next((s for s in reversed(out) if s.hand == "left"), None)
-        joins = before is not None and before.end >= strike.onset and desk.eased(before.onset) == step
-        if (
-            joins
-            and before is not None
-            and (
-                (step >= 3 and before.chord == strike.chord and desk.weight(strike.onset) < 4)
-                or (step == 2 and desk.weight(strike.onset) < 2)
-            )
-        ):
-            out[out.index(before)] = replace(before, end=strike.end)
-            continue
-        if step >= 2:
-            whole = strike.kind.startswith("broken-") or strike.kind in ("inner", "tremolo")
-            strike = replace(strike, size=max(1, strike.size - 1), kind="chord" if whole else strike.kind)
-            if whole and desk.rules.level.at_limit_per_bar <= 1:  # the figure's rhythm goes on, on its lowest key
-                strike = replace(strike, size=1, kind="bass")
-            elif whole:
-                strike = replace(strike, size=max(1, desk.rules.level.notes_left - 1))
-        if step >= 4:
-            strike = replace(strike, size=1, kind="bass")
-        out.append(strike)
-    return out

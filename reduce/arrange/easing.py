@@ -34,6 +34,7 @@ _STEPS = (
     "the left hand holds one key that needs no accidental",
     "the left hand rests",
 )
+_HALF = "the broken chord goes at half its pace"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -150,8 +151,12 @@ def explained(
     bars: tuple[Bar, ...],
     rules: Rules,
     tune: Sequence[Tone],
+    slower: frozenset[int] = frozenset(),
 ) -> None:
-    """What was eased in the bars and why, one decision a run of bars; ``tune`` is what it was made of."""
+    """What was eased in the bars and why, one decision a run of bars.
+
+    ``tune`` is what it was made of; ``slower`` are the bars whose broken chord goes at half its pace instead of losing notes.
+    """
     level, ease = rules.level, state.ease
     for (first, last), step in _runs(state.calm):
         if step > 1:
@@ -179,8 +184,9 @@ def explained(
             )
     _left_over(ledger, report, bars, level)
     asked = {bar: state.why.get(bar, AS_REPEATED) for bar in ease}
-    for (first, last), (step, _) in _runs({bar: (step, asked[bar].setting) for bar, step in ease.items()}):
+    for (first, last), (step, _, half) in _runs({bar: (step, asked[bar].setting, bar in slower) for bar, step in ease.items()}):
         cause = max((asked[bar] for bar in range(first, last + 1)), key=lambda cause: cause.excess)
+        lighter = _HALF if half else _STEPS[step]
         ledger.add(
             Decision(
                 id="",
@@ -188,7 +194,7 @@ def explained(
                 bars=(bars[first].index, bars[last].index),
                 weight="medium",
                 certainty=0.7,
-                sentence=f"{bars_named(bars[first], bars[last])}: {_STEPS[step]}, because {cause.words}; the sound is thinner.",
+                sentence=f"{bars_named(bars[first], bars[last])}: {lighter}, because {cause.words}; the sound is thinner.",
                 rule="easing.bar",
                 setting=cause.setting,
                 measured=cause.measured,

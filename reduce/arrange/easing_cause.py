@@ -36,7 +36,7 @@ class Cause:
 
 
 AS_REPEATED = Cause(
-    words="the bar that it repeats is lighter too", setting="accompaniment.parallel.agreement", measured=1.0, limit=1.0, unit="bars"
+    words="the bar parallel to it is lighter too", setting="accompaniment.parallel.agreement", measured=1.0, limit=1.0, unit="bars"
 )
 
 

@@ -96,6 +96,33 @@ def test_a_lighter_bar_says_what_it_would_have_been(tmp_path: Path) -> None:
     assert [d.sentence for d in told if d.measured < d.limit] == []
 
 
+TRIPLETS = """
+meter 2/4
+key C major
+tempo 76
+Violin 1 | e5:4 g5       | f5:4 d5       | e5:8t f5 g5 g5:8t f5 e5 | f5:4 d5       | d5:4 b4       | c5:2          |
+Viola    | c4:8 g4 e4 g4 | b3 g4 d4 g4   | c4 g4 e4 g4             | b3 g4 d4 g4   | c4:8 g4 e4 g4 | c4 g4 e4 g4   |
+Cello    | c3:2          | g2            | c3                      | g2            | c3            | c3            |
+"""
+
+
+def test_a_broken_chord_keeps_its_figure_at_half_its_pace(tmp_path: Path) -> None:
+    """Law: where triplets stand over it, a broken chord goes on in the figure's order, half as quick, and the log says so."""
+    path = tmp_path / "triplets.musicxml"
+    path.write_bytes(tiny.musicxml(TRIPLETS))
+    made = pipeline.draft(path, level="intermediate", length="full")
+    quarter = made.draft.resolution
+    left = [
+        [(2 * (n.onset - bar.start) // quarter, n.midi) for n in made.draft.notes if n.hand == "left" and bar.start <= n.onset < bar.end]
+        for bar in made.draft.bars
+    ]
+    assert [(0, 43), (1, 53), (2, 50), (3, 53)] == left[3]
+    assert [(0, 48), (2, 55)] == left[2]
+    told = [d.sentence for d in made.decisions if d.rule == "easing.bar" and d.bars == (2, 2)]
+    assert len(told) == 1
+    assert told[0].startswith("Bar 3: the broken chord goes at half its pace, because the hands would divide a beat differently")
+
+
 @pytest.mark.parametrize(
     ("keys", "most", "kept"),
     [
