@@ -26,6 +26,12 @@ class Reason:
 
     row: Row
     also: tuple[tuple[str, str], ...] = ()
+    same: bool = True  # False where only the figure that was measured differs there
+
+    @property
+    def again(self) -> str:
+        """'Same in bars 25, 41–44.', or '' where it was decided once."""
+        return f"{'Same' if self.same else 'Likewise'} in {bars_listed(self.also)}." if self.also else ""
 
     @property
     def sentence(self) -> str:
@@ -76,19 +82,29 @@ def _within(bar: str, bars: Sequence[str]) -> bool:
 def grouped(rows: Iterable[Row]) -> tuple[Reason, ...]:
     """Equal reasons once, with every place; in the order in which each is first met.
 
-    Two are equal when kind, hand, rule and words agree but for the bars at the beginning of the sentence.
+    Two are equal when kind, hand, rule and words agree but for the bars at the beginning of the sentence and the figure that was measured.
     """
     found: dict[tuple[object, ...], list[Row]] = {}
     for row in rows:
-        words = _PLACE.sub("", row["sentence"])
-        found.setdefault((row["kind"], row["hand"], row["rule"], row["by"], words), []).append(row)
+        found.setdefault((row["kind"], row["hand"], row["rule"], row["by"], _unmeasured(row)), []).append(row)
     reasons = []
     for same in found.values():
         places = dict.fromkeys((row["bars"][0], row["bars"][1]) for row in same[1:])
         places.pop(tuple(same[0]["bars"]), None)
         least_sure = min(same, key=lambda row: float(row["certainty"]))["certainty"]
-        reasons.append(Reason({**same[0], "certainty": least_sure}, tuple(places)))
+        words = {_PLACE.sub("", row["sentence"]) for row in same}
+        reasons.append(Reason({**same[0], "certainty": least_sure}, tuple(places), len(words) == 1))
     return tuple(reasons)
+
+
+def _unmeasured(row: Row) -> str:
+    """The words of a reason without its place, and with a sign for the figure that was measured."""
+    words = _PLACE.sub("", row["sentence"])
+    measured = row["measured"]
+    if measured is None:
+        return words
+    figures = {f"{value:{form}}" for value, form in ((measured, "g"), (measured, ".1f"), (measured, ".0f"), (100 * measured, ".0f"))}
+    return re.sub(rf"(?<![\d.])(?:{'|'.join(map(re.escape, sorted(figures, key=len, reverse=True)))})(?!\.?\d)", "#", words, count=1)
 
 
 def bars_listed(places: Iterable[tuple[str, str]]) -> str:
@@ -138,8 +154,7 @@ def _place(reason: Reason) -> tuple[bool, int, int]:
 def _told(reason: Reason, width: int, full: bool) -> list[str]:
     row = reason.row
     text = reason.sentence
-    if reason.also:
-        text += f" Same in {bars_listed(reason.also)}."
+    text += f" {reason.again}" if reason.also else ""
     if reason.unsure:
         text += f" ({round(100 * float(row['certainty']))} % sure)"
     if row["by"] == "arranger":

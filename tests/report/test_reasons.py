@@ -62,6 +62,20 @@ def test_other_hand_or_rule_is_another_reason() -> None:
     assert len(grouped(rows)) == 4
 
 
+def test_reasons_that_differ_in_the_figure_measured_are_told_together() -> None:
+    """One reason with its figure, then the other bars; a limit that differs makes it another reason."""
+    words = "the bar would stand out as too hard (its load is {}; bars above {} are eased)."
+    rows = [
+        row("13", words.format(5.7, 4.5), measured=5.71, limit=4.5),
+        row("15", words.format(5.3, 4.5), measured=5.3, limit=4.5),
+        row("16", words.format(5.3, 4), measured=5.3, limit=4),
+        row("19", words.format("6.0", 4.5), measured=6.0, limit=4.5),
+    ]
+    reasons = grouped(rows)
+    assert [(("15", "15"), ("19", "19")), ()] == [reason.also for reason in reasons]
+    assert "5.7; bars above 4.5 are eased). Likewise in bars 15, 19." in why_text(rows, 200, everything=True)
+
+
 @pytest.mark.parametrize(("bar", "count"), [("9", 3), ("12a", 1), ("25", 2), ("42", 1), ("24", 2)])
 def test_a_bar_is_asked_for_as_printed(bar: str, count: int) -> None:
     """Everything that touches the bar, whole stretches included; odd numbers only where they are named."""

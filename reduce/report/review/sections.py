@@ -7,7 +7,7 @@ from html import escape
 from typing import Any
 
 from reduce.report.facts import UNSURE
-from reduce.report.reasons import bars_listed, grouped
+from reduce.report.reasons import Reason, grouped
 from reduce.report.review.index import Index
 from reduce.report.review.material import Drawn, Row
 from reduce.report.review.offers import TAKEN, offers
@@ -216,7 +216,7 @@ def reasons(index: Index) -> str:
     place_of = {row["id"]: place for place, row in enumerate(rows)}
     told = grouped([dict(row) for row in rows])
     kinds = sorted({str(row["kind"]) for row in rows})
-    body = "".join(_reason(reason.row, reason.also, place_of[reason.row["id"]], index) for reason in told)
+    body = "".join(_reason(reason, place_of[reason.row["id"]], index) for reason in told)
     return (
         '<section aria-labelledby="reasons" class="reasons"><h2 id="reasons" tabindex="-1">All reasons</h2>'
         '<form class="filters" id="filters" aria-label="Which reasons to show">'
@@ -238,13 +238,14 @@ def _select(name: str, label: str, options: Iterable[tuple[str, str]]) -> str:
     return f'<label>{label} <select id="filter-{name}">{told}</select></label>'
 
 
-def _reason(row: Row, also: Sequence[tuple[str, str]], place: int, index: Index) -> str:
+def _reason(reason: Reason, place: int, index: Index) -> str:
+    row = reason.row
     span = index.span(row["bars"])
     bars = row["bars"][0] if row["bars"][0] == row["bars"][1] else f"{row['bars'][0]}–{row['bars'][1]}"
     linked = escape(bars) if span is None else f'<a href="#bar-{span[0]}" data-bar="{span[0]}">{escape(bars)}</a>'
-    spans = [span, *(index.span(list(other)) for other in also)]
+    spans = [span, *(index.span(list(other)) for other in reason.also)]
     at = " ".join(f"{first}-{last}" for first, last in filter(None, spans))
-    same = f' <span class="remark">Same in {escape(bars_listed(also))}.</span>' if also else ""
+    same = f' <span class="remark">{escape(reason.again)}</span>' if reason.also else ""
     hers = ' <span class="remark">(your choice)</span>' if row["by"] == "arranger" else ""
     refused = "".join(f"<li>{escape(words)}</li>" for words in refusals(row))
     unsure = float(row["certainty"]) < UNSURE
