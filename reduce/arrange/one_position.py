@@ -60,10 +60,12 @@ def _shared(tune: tuple[tuple[int, int, int], ...], starts: frozenset[int], span
     """As `shared`, of (onset, end, key): asked anew in each attempt at the same tune."""
     if not tune:
         return ()
-    top = max(midi for _, _, midi in tune)
-    rights = [(low, position(low, span)) for low in range(52, max(53, top + 1)) if not is_black(low)]
+    top = max(_HANDS_MEET, *(midi for _, _, midi in tune))  # the right hand has a place of its own above a low tune too
+    rights = [(low, position(low, span)) for low in range(52, top + 1) if not is_black(low)]
     lefts = [(low, position(low, span)) for low in range(lowest, _HANDS_MEET) if not is_black(low)]
     pairs = [(right, left) for right in rights for left in lefts if left[1] < right[0] and left[1] <= _HANDS_MEET]
+    if not pairs:  # no key of the level lies below middle C
+        return (False,) * len(tune)
     states = [(right, left, hand) for right, left in pairs for hand in (False, True)]
     by_midi: dict[int, list[float]] = {}
     for midi in {midi for _, _, midi in tune}:

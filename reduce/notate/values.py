@@ -48,18 +48,32 @@ def write_voice(voice: Voice, ruler: Ruler, style: Style) -> None:
         span = spans[0]
         voice.written = [Written(bar.start, bar.length, "", 0, hidden=span.hidden, whole_bar=True)]
         return
+    voice.written = _values(spans, ruler, style)
+
+
+def _values(spans: list[Span], ruler: Ruler, style: Style) -> list[Written]:
+    """The spans as printed values, those that leave the grid in tuplets.
+
+    What is left of a stretch that was cut at a beat waits its turn: a bar may hold thousands of them.
+    """
     out: list[Written] = []
-    at = 0
-    while at < len(spans):
-        span = spans[at]
-        if ruler.plain(span.end):
-            out += _plain(span, ruler, style)
-            at += 1
-            continue
-        stop = _close(spans, at, ruler)
-        out += _tuplets(spans[at:stop], ruler, style)
-        at = stop
-    voice.written = out
+    waiting = [(spans, 0)]
+    while waiting:
+        here, at = waiting.pop()
+        while at < len(here):
+            if ruler.plain(here[at].start) and ruler.plain(here[at].end):
+                out += _plain(here[at], ruler, style)
+                at += 1
+                continue
+            stop = _close(here, at, ruler)
+            head, tail = _cut(here[at:stop], ruler)
+            if tail:
+                out += _values(head, ruler, style)
+                waiting += [(here, stop), (tail, 0)]
+                break
+            out += _tuplet(head, ruler)
+            at = stop
+    return out
 
 
 def _plain(span: Span, ruler: Ruler, style: Style) -> list[Written]:
@@ -132,22 +146,32 @@ def _ratio(unit: int, whole: int) -> tuple[int, int, int]:
     return actual, normal, length
 
 
-def _tuplets(spans: list[Span], ruler: Ruler, style: Style) -> list[Written]:
-    """Write a stretch that leaves the grid; long ones that no single tuplet explains are cut at the beats."""
-    start, end = spans[0].start, spans[-1].end
+def _unit(spans: list[Span]) -> tuple[int, int]:
+    """The longest share, in ticks, that all spans are made of, and how many there are."""
     unit = 0
     for span in spans:
         unit = gcd(unit, span.end - span.start)
-    count = (end - start) // unit
+    return unit, (spans[-1].end - spans[0].start) // unit
+
+
+def _cut(spans: list[Span], ruler: Ruler) -> tuple[list[Span], list[Span]]:
+    """A stretch that leaves the grid, in two at the end of its first beat where no single tuplet explains it; else whole."""
+    start, end = spans[0].start, spans[-1].end
     beat = _beat_after(start, ruler)
-    if start < beat < end and not _one_tuplet(spans, unit, count, ruler.whole):
-        left = [span for span in spans if span.start < beat]
-        right = [span for span in spans if span.end > beat]
-        if left[-1].end > beat:
-            crossing = left[-1]
-            left[-1] = Span(crossing.start, beat, crossing.notes, crossing.hidden, crossing.graces)
-            right[0] = Span(beat, crossing.end, crossing.notes, crossing.hidden)
-        return _again(left, ruler, style) + _again(right, ruler, style)
+    if not start < beat < end or _one_tuplet(spans, *_unit(spans), ruler.whole):
+        return spans, []
+    left = [span for span in spans if span.start < beat]
+    right = [span for span in spans if span.end > beat]
+    if left[-1].end > beat:
+        crossing = left[-1]
+        left[-1] = Span(crossing.start, beat, crossing.notes, crossing.hidden, crossing.graces)
+        right[0] = Span(beat, crossing.end, crossing.notes, crossing.hidden)
+    return left, right
+
+
+def _tuplet(spans: list[Span], ruler: Ruler) -> list[Written]:
+    """Write a stretch that leaves the grid as one tuplet."""
+    unit, count = _unit(spans)
     actual, normal, length = _ratio(unit, ruler.whole)
     if count == 2 * actual and all(span.end - span.start == unit for span in spans):
         actual, normal = 2 * actual, 2 * normal  # six in the time of four
@@ -188,18 +212,4 @@ def _pieces(units: int, length: int, dotted: bool) -> list[int]:
         size = next(n for n in range(units, 0, -1) if value(n * length, 1 if dotted else 0) is not None)
         found.append(size)
         units -= size
-    return found
-
-
-def _again(spans: list[Span], ruler: Ruler, style: Style) -> list[Written]:
-    found: list[Written] = []
-    at = 0
-    while at < len(spans):
-        if ruler.plain(spans[at].end) and ruler.plain(spans[at].start):
-            found += _plain(spans[at], ruler, style)
-            at += 1
-            continue
-        stop = _close(spans, at, ruler)
-        found += _tuplets(spans[at:stop], ruler, style)
-        at = stop
     return found

@@ -14,6 +14,7 @@ from reduce.rulebook.records import LevelPage, Setting
 from reduce.rulebook.values import NOTE_NAME, NOTE_VALUES, midi
 
 HEAD = ("title", "order", "about", "extends")
+HARDEST = 6  # settings that differ by level hold so many numbers
 FIELDS = tuple(field.name.replace("_", "-") for field in dataclasses.fields(Level) if field.name not in ("name", "title", "order", "pupil"))
 """The settings that a level consists of."""
 
@@ -73,9 +74,9 @@ class Shelf:
                 faults.unknown(file, key, key, FIELDS, "level setting")
         title = str(tables.get("title", base.title if base and base is below else path.stem.replace("-", " ").capitalize()))
         order = tables.get("order", base.order if base else 0)
-        if type(order) is not int:
-            faults.add(file, "order", f"{order!r} should be a whole number, 1 for the easiest")
-            order = 0
+        if type(order) is not int or not 1 <= order <= HARDEST:
+            faults.add(file, "order", f"{order!r} should be a whole number, 1 for the easiest to {HARDEST} for the hardest")
+            order = 1
         return LevelPage(
             name=path.stem,
             title=title,

@@ -49,7 +49,8 @@ def frozen(raw: Any) -> Value | None:
 def judged(raw: Any, setting: Setting) -> tuple[Value, str]:
     """The new value for a setting, and what is wrong with it ('' where it is right).
 
-    The value in force tells the kind: a word stays a word, a whole number whole (write ``1.0`` where parts are meant).
+    The value in force tells the kind: a word stays a word, a whole number whole (write ``1.0`` where parts are meant), a list of numbers
+    as long as it is.
     """
     value = frozen(raw)
     if value is None:
@@ -58,6 +59,8 @@ def judged(raw: Any, setting: Setting) -> tuple[Value, str]:
     if isinstance(old, tuple):
         if not isinstance(value, tuple):
             return old, f"{raw!r} should be a list in square brackets"
+        if len(value) != len(old) and old and not isinstance(old[0], str):  # each number has its place: a level, a key, an interval
+            return old, f"{list(value)!r} should hold {len(old)} numbers, as {list(old)!r} does"
         kinds = {type(item) for item in old} or {type(item) for item in setting.allowed} or {str}
         items = []
         for item in value:

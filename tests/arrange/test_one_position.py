@@ -35,6 +35,13 @@ def test_a_wide_tune_moves_rather_than_changing_hands_all_the_time() -> None:
     assert [False] * 6 == found[4:10]
 
 
+def test_a_tune_in_the_depths_is_the_left_hands() -> None:
+    """Even where it never comes near the right hand's keys; a level without keys below middle C has none for that hand."""
+    assert [True] * 3 == hands("a2:2 b2 | c3:1")
+    piece = lines.score("meter 4/4\nkey C major\nOboe | e4:2 g4 |\n")
+    assert (False, False) == shared(lines.line(piece), {0}, SIXTH, 60, PRICES)
+
+
 @given(st.lists(st.integers(43, 84), min_size=1, max_size=12))
 def test_positions_hold_what_they_promise(keys: list[int]) -> None:
     """Law: every key lies in the position told for it, and no position is wider than the hand."""

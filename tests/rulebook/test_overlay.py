@@ -97,7 +97,8 @@ def test_all_faults_of_all_files_at_once(tmp_path: Path) -> None:
         ("[span-left]\nsource = 'me'", "needs a value; write value = ..."),
         ("lowest = 'C6'\nhighest = 'C5'", "level intermediate, lowest: lies above highest"),
         ("extends = 'mine'\n", "extends this level in turn, or cannot be read"),
-        ("order = 'two'", "'two' should be a whole number, 1 for the easiest"),
+        ("order = 'two'", "'two' should be a whole number, 1 for the easiest to 6 for the hardest"),
+        ("order = 7", "7 should be a whole number, 1 for the easiest to 6 for the hardest"),
         ("span-left = ", "is not TOML: "),
     ],
 )
@@ -107,6 +108,15 @@ def test_each_slip_has_its_sentence(tmp_path: Path, text: str, sentence: str) ->
     with pytest.raises(RuleError) as caught:
         rulebook.load("intermediate", overlay=overlay)
     assert any(sentence in fault for fault in caught.value.faults), caught.value.faults
+
+
+@pytest.mark.parametrize("value", ["[]", "[0.6]", "[9, 9, 9, 9, 9, 9, 9]"])
+def test_a_list_of_numbers_stays_as_long_as_it_is(tmp_path: Path, value: str) -> None:
+    """Each of its numbers has its place, such as a level."""
+    overlay = folder(tmp_path, easing=f"[bar.settings.leeway]\nvalue = {value}\n")
+    with pytest.raises(RuleError) as caught:
+        rulebook.load("intermediate", overlay=overlay)
+    assert any("should hold 6 numbers, as [" in fault for fault in caught.value.faults), caught.value.faults
 
 
 def test_unknown_level_folder_and_span(tmp_path: Path) -> None:

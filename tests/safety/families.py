@@ -85,6 +85,7 @@ def written() -> dict[str, bytes]:
         ),
         "early-end.xml": document(("Oboe", TUNE), ("Cello", BASS[:2])),
         "wrong-lengths.xml": document(("Oboe", [TUNE[0] + n("c5 3"), n("c5 1"), *TUNE[2:]]), ("Cello", BASS)),
+        "one-endless-bar.xml": document(("Oboe", [start(7, "4/4") + n("c5 5000") + n("d5 9") * 400]), ("Cello", [start() + n("c3 4")])),
         "no-divisions.xml": PLAIN.replace("<divisions>2</divisions>", ""),
         "odd-lengths.xml": document(
             ("Oboe", [start(7, "4/4") + n("c5 5") + n("d5 11") + n("e5 12")]), ("Cello", [start(11, "4/4") + n("c3 44")])
