@@ -37,6 +37,7 @@ def driver(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Any]:
         options.add_argument(switch)
     options.set_capability("goog:loggingPrefs", {"browser": "ALL", "performance": "ALL"})
     found = webdriver.Chrome(options=options, service=webdriver.ChromeService(chromedriver))
+    found.set_script_timeout(240)  # a machine with other work takes its time; no test measures it
     yield found
     found.quit()
 
