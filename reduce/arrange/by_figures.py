@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Callable, Iterator, Mapping, Sequence
 
+from reduce.arrange.complete import lacking
 from reduce.arrange.desk import Desk, balance_of, taste_of
 from reduce.arrange.echoes import chords_alike, sizes_alike, strikes_alike
 from reduce.arrange.figured import Seat, bass_keys, few_black, left_keys, positions, right_inner
@@ -84,6 +85,7 @@ def accompaniment(desk: Desk, tune: Sequence[Tone], bass: Sequence[Tone], quarte
         leap=rules.number("placement.figure-bass.leap"),
         other=rules.number("placement.figure-bass.other"),
         position=rules.numbers("placement.figure-bass.position")[level.order - 1],
+        lacking=rules.numbers("placement.figure-bass.lacking")[level.order - 1],
         span=level.hand_span,
         top=_BASS_STAFF + 7 * level.ledger_max // 2,
     )
@@ -93,12 +95,20 @@ def accompaniment(desk: Desk, tune: Sequence[Tone], bass: Sequence[Tone], quarte
     grounds: dict[int, tuple[int, ...]] = {index: (_ground(chords[index], sounds),) for index in unheard}
     firm = {*used[:1], *used[-2:]}  # the piece begins and closes on roots, whatever lies nearer to the hand
     grounds |= {index: _plain_grounds(desk, chords[index], firm=index in firm) for index in (used if seat.position else eased)}
-    basses, windows = bass_keys(chords, used, upper, seat, grounds, given)
+    broken = {strike.chord for strike in strikes if strike.hand == "left" and strike.kind.startswith("broken-")}
+
+    def lacks(index: int, key: int, roof: int) -> int:
+        above = [pc for pc in chords[index].tones if pc != key % 12 and worth(chords[index], pc) > 0]
+        return lacking(key, above, roof, level.span_left, taste.never) if index in broken else 0
+
+    basses, windows = bass_keys(chords, used, upper, seat, grounds, given, lacks)
     found = positions(
         strikes, chords, basses, windows, upper, level.span_left, level.notes_left, worth, taste,
         lambda keys: desk.playable(keys, "left"), desk.pace,
     )  # fmt: skip
-    left = left_keys(strikes, chords, found, upper, near, level.lowest, level.span_left, level.black_in_chord, resolution // 2)
+    left = left_keys(
+        strikes, chords, found, upper, near, level.lowest, level.span_left, level.black_in_chord, resolution // 2, level.step_max
+    )  # fmt: skip
     left = tuple(_trimmed(left, sizes_alike(Counter(key.onset for key in left), desk.bars, desk.echoes)))
     if level.order <= rules.whole("accompaniment.section.even-chords-up-to-level"):
         left = tuple(_trimmed(left, _even(strikes, left, desk, rules.number("accompaniment.section.even-share"))))

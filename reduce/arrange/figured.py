@@ -11,6 +11,7 @@ from collections.abc import Callable, Mapping, Sequence
 
 from reduce.arrange.figures import Strike
 from reduce.arrange.fold import Inner, Outline
+from reduce.arrange.joining import joined
 from reduce.arrange.line import Tone
 from reduce.arrange.one_position import seated
 from reduce.arrange.strands import Key
@@ -35,6 +36,7 @@ class Seat:
     leap: float  # extra per semitone beyond a fifth
     other: float  # for each better chord note that is passed over, where there is a choice
     position: float = 0.0  # of leaving the position; 0 = the hand moves freely
+    lacking: float = 0.0  # for each note of a broken chord that finds no place above the bass
     span: float = 0.0  # millimetres of the hand
     top: int = 127  # the highest key that a hand in one position reads
 
@@ -56,12 +58,13 @@ def bass_keys(
     seat: Seat,
     grounds: Mapping[int, tuple[int, ...]],
     given: Sequence[Tone] = (),
+    lacks: Callable[[int, int, int], int] = lambda _index, _key, _roof: 0,
 ) -> tuple[dict[int, int], dict[int, tuple[int, int]]]:
     """The bass key of each used harmony, by the path with the least way and the most room below the tune; and the hand's positions.
 
     ``grounds`` are the pitch classes, the best first, of the harmonies (by index) whose bass need not be the chord's own; there no ledger
-    line is wanted either.  ``given`` are the notes of the tune that the hand has too.  Positions are told where the seat has a price for
-    leaving one.
+    line is wanted either.  ``given`` are the notes of the tune that the hand has too.  ``lacks`` tells how many notes of a harmony find no
+    place above a key and under a roof.  Positions are told where the seat has a price for leaving one.
     """
     layers: list[dict[int, float]] = []
     for index in used:
@@ -74,6 +77,8 @@ def bass_keys(
                 row[key] = seat.away * abs(key - seat.home) + seat.other * pcs.index(key % 12) * (4 if index == used[-1] else 1)
                 if key >= roof - 2:
                     row[key] += 4.0 + 0.3 * (key - roof + 3)
+                if seat.lacking:
+                    row[key] += seat.lacking * lacks(index, key, roof)
         layers.append(row or {seat.lowest + (pcs[0] - seat.lowest) % 12: 0.0})
     if seat.position:
         rows = [(chords[index].start, index, layer) for index, layer in zip(used, layers, strict=True)]
@@ -192,13 +197,15 @@ def left_keys(
     span: int,
     black: int,
     tremolo: int = 0,
+    step: int = 0,
 ) -> tuple[Key, ...]:
     """The keys of every left-hand strike, in one strand; a tremolo alternates low and high notes every ``tremolo`` ticks.
 
     Of a chord only those keys are played whose pitch class is ``near`` a moment: heard in the orchestra in the same bar; and no more
-    than ``black`` black ones, the lower first.
+    than ``black`` black ones, the lower first.  A broken chord leads over to the next bass in steps of at most ``step`` semitones.
     """
     out: list[Key] = []
+    topped = _topped(strikes, chords, found, tune, span)
     for strike in strikes:
         if strike.hand != "left" or strike.end <= strike.onset:
             continue
@@ -208,12 +215,36 @@ def left_keys(
             continue
         if window is not None and strike.kind == "fifth":
             played: tuple[int, ...] = (_in_position(chord, keys[0], window),)
+        elif strike.chord in topped and strike.kind in ("broken-2", "broken-3"):
+            played = (keys[0] + 12,) if strike.kind == topped[strike.chord] else keys[1:]
         else:
             played = _played(strike, chord, keys, tune, lowest, span)
         if len(played) > 1 and strike.kind in ("chord", "inner"):
             played = tuple(k for k in played if near(k % 12, strike.onset)) or played[:1]
         out += [Key("left", 1, strike.onset, strike.end, key, key == played[0]) for key in few_black(played, black)]
-    return tuple(out)
+    later = {strike.onset: found[strike.chord].keys for strike in strikes if strike.kind in ("broken-2", "broken-3", "broken-4")}
+    return joined(out, later, step)
+
+
+def _topped(
+    strikes: Sequence[Strike], chords: Sequence[Chord], found: Mapping[int, Position], tune: Outline, span: int
+) -> dict[int, str]:
+    """The broken chords (by index) of two tones that have the octave of the lowest on top, and which strike of the figure it is.
+
+    The figure goes to its nearer note first and back over it, so that the hand opens to the octave by two small steps: 1 5 8 5.
+    """
+    order: dict[int, list[str]] = {}
+    for strike in strikes:
+        if strike.hand == "left" and strike.kind.startswith("broken-") and strike.kind not in order.setdefault(strike.chord, []):
+            order[strike.chord].append(strike.kind)
+    out = {}
+    for index, kinds in order.items():
+        keys, chord = found[index].keys, chords[index]
+        roof = min((tone.midi for tone in tune.during(chord.start, chord.end)), default=128)
+        upper = [kind for kind in kinds if kind in ("broken-2", "broken-3")]
+        if len(keys) == 2 and span >= 12 and keys[0] + 12 < roof and keys[1] < keys[0] + 12 and len(upper) == 2:
+            out[index] = upper[1]
+    return out
 
 
 def few_black(keys: tuple[int, ...], most: int) -> tuple[int, ...]:
