@@ -27,6 +27,7 @@ from reduce.arrange.line import Tone
 from reduce.arrange.marks import merge_marks
 from reduce.arrange.marks_articulation import articulate
 from reduce.arrange.marks_colour import Event, colour
+from reduce.arrange.marks_pauses import held_to_the_end
 from reduce.arrange.octaves import Compass, alike_again, lowest_read, placed, shifted
 from reduce.arrange.one_position import Prices, shared, too_deep
 from reduce.arrange.one_position import told as told_shared
@@ -104,6 +105,7 @@ def arrange(score: Score, texture: Texture, rules: Rules, request: Request) -> A
     if request.together:
         notes, moved = agreeing(notes, plan.desk, ledger)
         claims = {source: owner for source, owner in claims.items() if owner not in moved}
+    notes = held_to_the_end(notes, score, bars)
     notes, faults = locked(notes, draft, request.earlier, plan.choices, ledger)
     problems += faults
     marks, decided = merge_marks(without_signs(score, plan.frame.until, plan.desk.end), texture, notes, rules, bars)

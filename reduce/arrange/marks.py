@@ -5,10 +5,11 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from reduce.arrange.marks_dynamics import merge_dynamics
+from reduce.arrange.marks_pauses import pauses
 from reduce.arrange.marks_pedal import pedalling
 from reduce.arrange.marks_place import Page
 from reduce.arrange.marks_slurs import phrase_slurs
-from reduce.arrange.marks_words import bends, entries, pauses, rehearsal_letters, words
+from reduce.arrange.marks_words import bends, entries, rehearsal_letters, words
 from reduce.model.decision import Decision
 from reduce.model.draft import DraftMark, DraftNote
 from reduce.model.rules import Rules

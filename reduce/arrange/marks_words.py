@@ -1,9 +1,9 @@
-"""Words, letters and names: character words of the tune, rehearsal letters, the instrument at each entry, breaths and long pauses."""
+"""Words, letters and names: character words of the tune, rehearsal letters, the instrument at each entry."""
 
 from __future__ import annotations
 
 import re
-from bisect import bisect_left, bisect_right
+from bisect import bisect_left
 
 from reduce.arrange.marks_place import Page
 from reduce.model.draft import DraftMark
@@ -97,31 +97,4 @@ def entries(page: Page) -> list[DraftMark]:
         last_name, last_bar = name, bar
         tick = page.struck_from(onset, page.score.resolution) - page.offset
         out.append(DraftMark(kind="instrument", onset=tick, end=tick, text=name, hand="right"))
-    return out
-
-
-def pauses(page: Page) -> list[DraftMark]:
-    """Fermatas and breaths: a long pause anywhere in the orchestra holds the draft, on the note that sounds then or on the rest.
-
-    Where one hand's note has it from the source, the other hand's note of that moment gets it too.
-    """
-    ticks = {mark.onset for mark in page.marks("fermata") if mark.onset >= page.start}
-    ticks |= {note.onset for note in page.score.notes if note.fermata and page.start <= note.onset < page.end}
-    shown = {note.onset + page.offset for note in page.notes if note.fermata}
-    out: list[DraftMark] = []
-    last = -page.score.resolution
-    for tick in sorted(ticks):
-        at = bisect_right(page.onsets, tick) - 1
-        onset = page.onsets[at] if at >= 0 and page.bar(page.onsets[at]).index == page.bar(tick).index else tick
-        if any(abs(onset - other) < page.score.resolution for other in (*shown, last)):
-            continue
-        last = onset
-        out.append(DraftMark(kind="fermata", onset=onset - page.offset, end=onset - page.offset))
-    has = {(note.onset, note.hand) for note in page.notes if note.fermata}
-    lacks = {(note.onset, note.hand) for note in page.notes if not note.grace} - has
-    held = {onset for onset, _ in has}
-    out += [DraftMark(kind="fermata", onset=onset, end=onset, hand=hand) for onset, hand in sorted(lacks) if onset in held]
-    for mark in page.marks("breath"):
-        if mark.onset >= page.start and page.part_at(max(page.start, mark.onset - 1)) == mark.part:
-            out.append(DraftMark(kind="breath", onset=mark.onset - page.offset, end=mark.onset - page.offset, text=mark.text, hand="right"))
     return out

@@ -13,6 +13,7 @@ from reduce.arrange.marks import merge_marks
 from reduce.arrange.marks_articulation import articulate
 from reduce.arrange.marks_colour import colour
 from reduce.arrange.marks_dynamics import LOUDNESS, known_word
+from reduce.arrange.marks_pauses import held_to_the_end, pauses_of
 from reduce.model.draft import DraftMark, DraftNote
 from reduce.model.score import Mark, Score
 from reduce.model.texture import Chord, Lead, Parallel, Phrase, Texture
@@ -250,6 +251,18 @@ def test_a_long_pause_is_kept_once() -> None:
     found = marks(piece, "first-year", "fermata")
     assert len(found) == 0 or [one.onset for one in found] == [0]
     assert len(found) + sum(note.fermata for note in draft(piece)) >= 1
+
+
+def test_players_who_hold_longer_come_to_the_same_pause() -> None:
+    """A part that has held its note for bars has the sign on the last of its tied notes (Gould, Behind Bars, from memory): one pause, at
+    the end, on what each hand has there; a hand that no longer holds its note loses the sign, and rests under it."""
+    text = "meter 4/4\nOboe | c5:1~ | c5:1 (fermata) |\nHorn | r:1 | r:2 e4:2 (fermata) |\nCello | c3:4 g3 c3 g3 | c3:4 g3 c3 g3 |"
+    piece = lines.score(text)
+    assert [(p.start, p.end) for p in pauses_of(piece, piece.bars)] == [(6 * piece.resolution, 8 * piece.resolution)]
+    assert [(one.onset / piece.resolution, one.hand) for one in marks(piece, "intermediate", "fermata")] == [(7.0, "left")]
+    short = tuple(replace(note, duration=note.duration // 4) if note.fermata else note for note in draft(piece))
+    assert [note.fermata for note in held_to_the_end(draft(piece), piece, piece.bars) if note.hand == "right"] == [True]
+    assert not any(note.fermata for note in held_to_the_end(short, piece, piece.bars))
 
 
 def test_rehearsal_letters_stand_once() -> None:
