@@ -85,3 +85,10 @@ def repeats_cut(bars: Sequence[Bar], first: int, last: int) -> int:
             elif first > 0 and not any(earlier.repeat_end for earlier in bars[max(0, first - 1) : first]):
                 cuts += 1
     return cuts + open_signs
+
+
+def section_ends(bars: Sequence[Bar]) -> frozenset[int]:
+    """Bars (indices) where a section ends: at a repeat sign, at the end of the last of its endings, at a double bar."""
+    found = {bar.index for bar in bars if bar.repeat_end or bar.barline in ("light-light", "light-heavy")}
+    found |= {bar.index for bar in bars if bar.ending_stop and max(bar.endings, default=1) > 1}
+    return frozenset(found)

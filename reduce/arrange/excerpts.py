@@ -7,7 +7,7 @@ from collections import Counter
 from collections.abc import Mapping, Sequence
 from itertools import pairwise
 
-from reduce.arrange.excerpt_counts import bars_returning, bars_with_tune, leaps_sung, notes_sung, repeats_cut, whole_endings
+from reduce.arrange.excerpt_counts import bars_returning, bars_with_tune, leaps_sung, notes_sung, repeats_cut, section_ends, whole_endings
 from reduce.arrange.landing import runs_apart
 from reduce.arrange.line import bar_at
 from reduce.arrange.parted_bars import parts_of
@@ -77,10 +77,11 @@ def stretches(score: Score, texture: Texture, rules: Rules) -> list[Stretch]:
         silent.append(silent[-1] + (not singing))
     least, most = level.bars_min, level.bars_max
     closing = frozenset(end for end, phrase in zip(ends, phrases, strict=True) if phrase.cadence in FULL_CLOSE)
-    holds, near = sorted(held_by_all(score)), rules.whole("length.excerpt.fermata-near")
+    paused = held_by_all(score)
+    holds, near = sorted(paused), rules.whole("length.excerpt.fermata-near")
     resting = Resting(score, texture)
-    stops = _stops(phrases, ends, bars, frozenset(holds), again_from, resting.closes(bars))
-    sections = {bar.index for bar in bars if bar.repeat_end or bar.barline in ("light-light", "light-heavy")}
+    sections = section_ends(bars)
+    stops = _stops(phrases, ends, bars, paused, again_from, resting.closes(bars, sections))
     doubled = repeated(bars)
     found: dict[tuple[int, int], Stretch] = {}
     for attempt in (1.0, 1.3):
@@ -90,7 +91,9 @@ def stretches(score: Score, texture: Texture, rules: Rules) -> list[Stretch]:
                 if length > most * attempt:
                     break
                 heard = length + sum(end - begin + 1 for begin, end in doubled if first <= begin and end <= last)
-                if 5 * length < 4 * least or heard < least / attempt or stop.phrase < i or not whole_endings(bars, first, last):
+                if 5 * length < 4 * least or heard + upbeats[i] < least / attempt:  # an upbeat fills up the last bar
+                    continue
+                if stop.phrase < i or not whole_endings(bars, first, last):
                     continue
                 inside = phrases[i : stop.phrase + 1]
                 states = (returning[last + 1] - returning[first]) / length
@@ -98,7 +101,10 @@ def stretches(score: Score, texture: Texture, rules: Rules) -> list[Stretch]:
                 early = max(0.0, 1 - 10 * (first - begun) / tuneful) if first >= begun else 0.0
                 early *= last >= stated + period // 2  # the theme itself, not what leads to it
                 rest = resting.rest(bars[last], stop.ends, resting.key(phrases[i].start), phrased=stop.phrased)
-                away = rest or resting.rest(bars[last], stop.ends, resting.key(stop.ends - 1), phrased=stop.phrased)
+                begins, ends_in = _key_at(texture, phrases[i].start, after=True), _key_at(texture, stop.ends - 1, after=False)
+                home = begins == ends_in
+                far = begins is not None and ends_in is not None and _far(begins, ends_in)
+                away = rest if rest or far else resting.rest(bars[last], stop.ends, resting.key(stop.ends - 1), phrased=stop.phrased)
                 closed = stop.close in FULL_CLOSE and (away is not None or not texture.chords)
                 full = stop.held or closed or (rest is not None and rest.close)
                 if rest is None and not stop.held and last + 1 < len(bars) and bars[last + 1].parent:
@@ -111,9 +117,6 @@ def stretches(score: Score, texture: Texture, rules: Rules) -> list[Stretch]:
                 )
                 to_hold = next((place - last for place in holds if place > last), near + 1)
                 short = to_hold <= near and not stop.held
-                begins, ends_in = _key_at(texture, phrases[i].start, after=True), _key_at(texture, stop.ends - 1, after=False)
-                home = begins == ends_in
-                far = begins is not None and ends_in is not None and _fifths_apart(begins, ends_in) > 1
                 worth = (
                     price["theme"] * states
                     + price["first-statement"] * early
@@ -177,7 +180,7 @@ def _stops(
     phrases: Sequence[Phrase],
     ends: Sequence[int],
     bars: Sequence[Bar],
-    held: frozenset[int],
+    held: Mapping[int, int],
     returns: Sequence[Return],
     closes_home: Mapping[int, Rest],
 ) -> list[_Stop]:
@@ -305,6 +308,15 @@ def _key_at(texture: Texture, tick: int, *, after: bool) -> tuple[int, str] | No
         return None
     local = texture.keys[0 if after else -1]
     return local.tonic, local.mode
+
+
+def _far(home: tuple[int, str], other: tuple[int, str]) -> bool:
+    """Whether a close in ``other`` leads too far from ``home``: neither its own tonic, nor its dominant, nor its relative.
+
+    Common practice: a first part closes at home, on the dominant, or in minor in the relative major.
+    """
+    apart = (other[0] - home[0]) % 12
+    return apart not in (0, 7) and _fifths_apart(home, other) > 0
 
 
 def _fifths_apart(one: tuple[int, str], other: tuple[int, str]) -> int:

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 
 from reduce.arrange.excerpt_counts import notes_sung
 from reduce.arrange.excerpts import Stretch, stretches
 from reduce.arrange.parted_bars import known_number, last_part
-from reduce.arrange.resting import Resting
+from reduce.arrange.resting import Rest, Resting
+from reduce.arrange.returns import held_by_all
 from reduce.model.decision import Decision, Rejected
 from reduce.model.errors import UsageError
 from reduce.model.record import replace
@@ -135,19 +136,28 @@ def section_begins(score: Score, bar: Bar) -> bool:
 def rests_at(score: Score, texture: Texture, bars: Sequence[Bar]) -> int:
     """The tick at which an excerpt comes to rest in its last bar: where its tonic gives way to what is not played; else the bar's end.
 
-    The tonic is that of the key of its beginning, or else of its end.
+    The tonic is that of the key of its beginning, or else of its end.  Without one it is where a fermata over all of them ends.
     """
     last = bars[-1]
     if last.index == len(score.bars) - 1:
         return last.end
+    found = _rests(score, texture, bars)
+    return next((rest.until for rest in found if rest is not None), held_by_all(score).get(last.index, last.end))
+
+
+def comes_home(score: Score, texture: Texture, bars: Sequence[Bar]) -> bool:
+    """Whether an excerpt ends with a full close on the tonic of the key that it begins in."""
+    home = next(_rests(score, texture, bars))
+    return home is not None and home.close
+
+
+def _rests(score: Score, texture: Texture, bars: Sequence[Bar]) -> Iterator[Rest | None]:
+    """Where an excerpt comes to rest in its last bar: in the key of its beginning, then in that of its end; None where it does not."""
+    last, resting = bars[-1], Resting(score, texture)
     phrased = any(last.start < phrase.end <= last.end for phrase in texture.phrases)
-    resting = Resting(score, texture)
     lowest, highest = tune_limits(texture, bars)
     for key in (resting.key(lowest), resting.key(highest - 1)):
-        rest = resting.rest(last, highest, key, phrased=phrased)
-        if rest is not None:
-            return rest.until
-    return last.end
+        yield resting.rest(last, highest, key, phrased=phrased)
 
 
 def _range(first: Bar, last: Bar) -> str:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from bisect import bisect_left
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from itertools import pairwise
 
 from reduce.arrange.explain import Ledger
@@ -77,6 +77,8 @@ class Resting:
                 continue
             close = self._prepared(place)
             share = _INVERTED.get((chord.bass - chord.root) % 12, 0.0) * (1.0 if close else _UNPREPARED)
+            if not close and at >= max(bar.end - beat, bar.start + 2 * beat):
+                continue  # a tonic that only comes with the last of three or four beats is an upbeat
             best: Rest | None = None
             for index in range(bisect_left(self._onsets, until) - 1, -1, -1):
                 note = self._tune[index]
@@ -118,14 +120,14 @@ class Resting:
         last = bisect_left(self._starts, limit) - 1
         return home is not None and last >= 0 and (self._chords[last].root - home.tonic) % 12 == 7
 
-    def closes(self, bars: Sequence[Bar]) -> dict[int, Rest]:
-        """Bars (indices) where the tune stops on the tonic of the piece after its dominant, and breathes or begins anew.
+    def closes(self, bars: Sequence[Bar], sections: Collection[int] = ()) -> dict[int, Rest]:
+        """Bars (indices) where the tune stops on the tonic of the piece after its dominant, and breathes, begins anew or ends a section.
 
-        There a stretch may end too.
+        There a stretch may end too.  ``sections``: the bars (indices) that sections end with.
         """
         home = self.key(self._onsets[0]) if self._onsets else None
-        found = ((bar, self.rest(bar, bar.end, home, phrased=False)) for bar in bars)
-        return {bar.index: rest for bar, rest in found if rest is not None and rest.close and (rest.elided or self._breathes(bar, rest))}
+        found = {bar.index: rest for bar in bars if (rest := self.rest(bar, bar.end, home, phrased=False)) is not None and rest.close}
+        return {at: rest for at, rest in found.items() if rest.elided or at in sections or self._breathes(bars[at], rest)}
 
     def _breathes(self, bar: Bar, rest: Rest) -> bool:
         """Whether the tune rests for a beat after its last note in a resting place, or another player goes on."""

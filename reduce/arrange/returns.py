@@ -59,17 +59,26 @@ def within_return(found: Sequence[Return], first: int, last: int, closing: froze
     return False
 
 
-def held_by_all(score: Score) -> frozenset[int]:
-    """Bars (indices) that end with a fermata over all that still sounds."""
-    marked = {bar_at(score.bars, note.end - 1).index for note in score.notes if note.fermata and note.duration}
-    free: set[int] = set()
-    for note in score.notes if marked else ():
-        if note.duration and not note.fermata:
-            bar = note.bar
-            while bar < len(score.bars) and score.bars[bar].end <= note.end:
-                free.add(bar)
-                bar += 1
-    return frozenset(marked - free)
+def held_by_all(score: Score) -> dict[int, int]:
+    """Bars (indices) that end with a fermata over all that still sounds, each with the tick where it ends.
+
+    An upbeat of a beat at most may follow in the bar.  A note that begins and ends with a held one is held as well: one sign serves two
+    players on a staff (common practice).
+    """
+    until: dict[int, int] = {}
+    signed = {(note.onset, note.end) for note in score.notes if note.fermata and note.duration}
+    for _, end in signed:
+        bar = bar_at(score.bars, end - 1)
+        if bar.end - end <= bar.meter.beat_ticks(score.resolution):
+            until[bar.index] = max(until.get(bar.index, 0), end)
+    for note in score.notes if until else ():
+        if note.duration and (note.onset, note.end) not in signed:
+            place = note.bar
+            while place < len(score.bars) and score.bars[place].start < note.end:
+                if note.onset < until.get(place, 0) <= note.end:
+                    del until[place]
+                place += 1
+    return until
 
 
 def _sung(score: Score, texture: Texture) -> list[frozenset[tuple[int, int]]]:

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 
 from reduce.arrange.arrangement import Arrangement, Request
 from reduce.arrange.arranging import arrange
+from reduce.arrange.length import comes_home
 from reduce.arrange.parted_bars import known_number, parted
 from reduce.model.decision import Decision
 from reduce.model.record import dataclass, replace
@@ -39,7 +40,8 @@ def version(score: Score, heard: Sequence[Decision], texture: Texture, rules: Ru
     if frame is not None or not _halves(plain) or wish is False or not (wish or _worth_trying(plain.made, rules)):
         return plain
     broad = _made(score, heard, texture, rules, replace(request, broad=max(1, plain.made.lost)), halves=True)
-    return broad if wish or _better(broad.made, plain.made, rules) else plain
+    closes = _closed(broad, texture) and not _closed(plain, texture)
+    return broad if wish or _better(broad.made, plain.made, rules, closes=closes) else plain
 
 
 def _wished(request: Request, plain: Version, rules: Rules) -> bool | None:
@@ -78,17 +80,24 @@ def _worth_trying(plain: Arrangement, rules: Rules) -> bool:
     return easy and plain.lost >= rules.number("rhythm.broad.share") * plain.sung > 0
 
 
-def _better(broad: Arrangement, plain: Arrangement, rules: Rules) -> bool:
+def _better(broad: Arrangement, plain: Arrangement, rules: Rules, *, closes: bool = False) -> bool:
     """Whether the longer values save enough of the tune, at a tempo that keeps the piece what it is, in no more bars than are learned.
 
-    Nor in fewer written bars than the source's values have: that would be less than half of the music, and no theme.
+    Nor in fewer written bars than the source's values have, unless only they come to a close (``closes``): that would be less than half of
+    the music, and no theme.
     """
     slow, quick = _quarters(broad), _quarters(plain)
     saved = plain.lost / plain.sung - broad.lost / max(1, broad.sung)
     calm = not quick or slow >= 2 * quick * rules.number("rhythm.broad.tempo-share")
     short = len(broad.draft.bars) <= rules.level.bars_max * max(*(rules.number(name) for name in _LONGEST))
-    whole = len(broad.draft.bars) >= len(plain.draft.bars)
+    whole = closes or len(broad.draft.bars) >= len(plain.draft.bars)
     return calm and short and whole and saved >= rules.number("rhythm.broad.share")
+
+
+def _closed(version: Version, texture: Texture) -> bool:
+    """Whether the bars that are played end with a full close in the key of their beginning."""
+    frame = version.made.frame
+    return frame is not None and comes_home(version.score, texture, version.score.bars[frame.first : frame.last + 1])
 
 
 def _quarters(made: Arrangement) -> float:

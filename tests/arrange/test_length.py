@@ -6,6 +6,7 @@ from dataclasses import replace
 
 import pytest
 
+from reduce.arrange.excerpt_counts import section_ends
 from reduce.arrange.excerpts import stretches
 from reduce.arrange.length import choose_length, closed, named_bars, section_begins, tune_limits
 from reduce.arrange.returns import Return, held_by_all, returns_of, within_return
@@ -159,9 +160,28 @@ def test_a_return_is_left_only_after_a_period_that_closed() -> None:
 
 def test_a_fermata_counts_where_nothing_sounds_without_it() -> None:
     score, _ = tune("cdef", "gggG", "cdef")
-    assert held_by_all(score) == frozenset({1})
+    assert held_by_all(score) == {1: 8}
     other = replace(score.notes[7], id="held", part=1, onset=6, duration=4, fermata=False)
-    assert held_by_all(replace(score, notes=(*score.notes, other))) == frozenset()
+    assert held_by_all(replace(score, notes=(*score.notes, other))) == {}
+
+
+def test_one_fermata_serves_two_players_and_an_upbeat_may_follow_it() -> None:
+    """Law: who plays with a held note is held; one beat of what comes next may stand in the bar, two are no upbeat."""
+    score, _ = tune("cdef", "ggGf", "cdef")
+    second = replace(score.notes[6], id="second", part=1, fermata=False)
+    assert held_by_all(replace(score, notes=(*score.notes, second))) == {1: 7}
+    early, _ = tune("cdef", "gGff", "cdef")
+    assert held_by_all(early) == {}
+
+
+def test_a_section_ends_with_its_last_ending() -> None:
+    """Common practice: repeat signs, double bars and the bar of the second ending end a section; the first bar of that ending does not."""
+    bars = list(piece(12).bars)
+    bars[3] = replace(bars[3], endings=(1,), ending_start=True, ending_stop="stop", repeat_end=2)
+    bars[4] = replace(bars[4], endings=(2,), ending_start=True)
+    bars[5] = replace(bars[5], endings=(2,), ending_stop="discontinue")
+    bars[8] = replace(bars[8], barline="light-light")
+    assert section_ends(bars) == {3, 5, 8}
 
 
 def test_an_excerpt_goes_on_to_the_fermata() -> None:
@@ -303,10 +323,10 @@ def test_the_log_counts_as_the_page_does() -> None:
     assert (mark.unit, mark.dots, mark.quarters) == ("quarter", 1, 96.0)
 
 
-@pytest.mark.parametrize(("tonic", "last"), [(7, 15), (6, 7)])
-def test_a_full_close_far_from_home_is_no_end(tonic: int, last: int) -> None:
-    """A close in the key of the dominant ends an excerpt, one in a key far from home does not (common practice: near keys)."""
-    keys = (LocalKey(start=0, end=32, tonic=0, mode="major"), LocalKey(start=32, end=160, tonic=tonic, mode="major"))
+@pytest.mark.parametrize(("tonic", "mode", "last"), [(7, "major", 15), (9, "minor", 15), (6, "major", 7), (2, "minor", 7), (5, "major", 7)])
+def test_a_full_close_far_from_home_is_no_end(tonic: int, mode: str, last: int) -> None:
+    """A close in the dominant or the relative key ends an excerpt, one in another does not (common practice: where first parts close)."""
+    keys = (LocalKey(start=0, end=32, tonic=0, mode="major"), LocalKey(start=32, end=160, tonic=tonic, mode=mode))
     heard = form((1, 8, ""), (9, 16, "authentic"), (17, 40, ""), keys=keys)
     first, end, _ = choose_length(piece(40), heard, lines.rules("first-year"), None)
     assert (first, end) == (0, last)

@@ -10,7 +10,7 @@ from dataclasses import replace
 from random import Random
 
 from reduce.arrange.explain import Ledger
-from reduce.arrange.length import choose_length, rests_at
+from reduce.arrange.length import choose_length, comes_home, rests_at
 from reduce.arrange.resting import Resting, at_rest, repeated, without_signs
 from reduce.model.score import Mark, Score
 from reduce.model.texture import Chord, LocalKey, Phrase, Texture
@@ -49,6 +49,38 @@ def test_without_a_dominant_it_is_less_of_a_rest() -> None:
     rest = Resting(score, texture).rest(score.bars[1], 8, C)
     assert rest is not None
     assert (rest.worth, rest.close) == (0.6, False)
+
+
+def test_a_tonic_that_comes_with_an_upbeat_is_no_rest() -> None:
+    """Law: on the last of four beats the tonic is a rest after its dominant only; on the third beat it is one without, too."""
+    found = {}
+    for before in (2, 7):
+        for at in (6, 7):
+            score, texture = song("aaaa", "d" * (at - 4) + "c" * (8 - at), chords=(chord(0, at, before), chord(at, 8, 0)))
+            found[before, at] = Resting(score, texture).rest(score.bars[1], 8, C) is not None
+    assert found == {(2, 6): True, (2, 7): False, (7, 6): True, (7, 7): True}
+
+
+def test_a_section_may_end_where_the_tune_goes_on_at_once() -> None:
+    """Law: a close at the end of a section is an end though the tune goes on; elsewhere it is none."""
+    score, texture = song("dddd", "cdef", chords=(chord(0, 4, 7), chord(4, 5, 0), chord(5, 8, 5)))
+    assert list(Resting(score, texture).closes(score.bars)) == []
+    assert list(Resting(score, texture).closes(score.bars, {1})) == [1]
+
+
+def test_an_excerpt_stops_where_the_fermata_ends() -> None:
+    """Law: the upbeat after a fermata that all hold begins what is not played."""
+    score, texture = song("cccc", "ggGf", "cdef", chords=(chord(0, 4, 0), chord(4, 12, 7)))
+    assert rests_at(score, texture, score.bars[:2]) == 7
+
+
+def test_an_excerpt_comes_home() -> None:
+    """Law: home is the tonic of the beginning after its dominant; another chord, or the tonic alone, is not."""
+    ends = {}
+    for before, root in ((7, 0), (5, 0), (7, 5)):
+        score, texture = song("gggg", "dddd", "cccc", "dddd", chords=(chord(0, 8, before), chord(8, 12, root), chord(12, 16, 7)))
+        ends[before, root] = comes_home(score, texture, score.bars[:3])
+    assert ends == {(7, 0): True, (5, 0): False, (7, 5): False}
 
 
 def test_minor_is_no_rest_in_a_major_piece() -> None:

@@ -85,7 +85,8 @@ def test_a_locked_bar_keeps_the_values_it_was_locked_in(tmp_path: Path, first: f
 
 @pytest.mark.parametrize(("written", "better"), [(11, False), (14, True), (16, True)])
 def test_longer_values_do_not_cost_more_than_half_of_the_music(written: int, better: bool) -> None:
-    """Law: fewer written bars than the source's values have are less than half of its music, and no theme to know the piece by."""
+    """Law: fewer written bars than the source's values have are less than half of its music, and no theme, unless they alone close."""
     plain = SimpleNamespace(lost=4, sung=21, frame=SimpleNamespace(quarters=66.0), draft=SimpleNamespace(bars=(None,) * 14))
     broad = SimpleNamespace(lost=0, sung=21, frame=SimpleNamespace(quarters=132.0), draft=SimpleNamespace(bars=(None,) * written))
     assert _better(broad, plain, lines.rules("first-year")) is better  # type: ignore[arg-type]
+    assert _better(broad, plain, lines.rules("first-year"), closes=True)  # type: ignore[arg-type]
