@@ -119,17 +119,12 @@ def draft(
         score=score,
         texture=texture,
         draft=made.draft,
-        decisions=arrange.foremost((*made.decisions, *(d for d in heard if _kept(d, made.draft))), rules),
+        decisions=arrange.foremost((*made.decisions, *arrange.told_inside(heard, score, made)), rules),
         fates=made.fates,
         problems=(*score.problems, *made.problems),
         rules=rules,
         frame=made.frame,
     )
-
-
-def _kept(decision: Decision, draft: Draft) -> bool:
-    """Whether a decision about what is heard touches the bars of the draft."""
-    return decision.bars[0] < draft.first_bar + len(draft.bars) and decision.bars[1] >= draft.first_bar
 
 
 def _choices(path: Path, rules_dir: str | Path | None) -> tuple[Choice, ...]:

@@ -29,8 +29,6 @@ from reduce.arrange.marks_articulation import articulate
 from reduce.arrange.marks_colour import Event, colour
 from reduce.arrange.marks_pauses import held_to_the_end
 from reduce.arrange.octaves import Compass, alike_again, lowest_read, placed, shifted
-from reduce.arrange.one_position import Prices, shared, too_deep
-from reduce.arrange.one_position import told as told_shared
 from reduce.arrange.ornaments import dress_ornaments
 from reduce.arrange.overrule import overruled, unfitting, where
 from reduce.arrange.own_motion import own_motion
@@ -46,6 +44,7 @@ from reduce.arrange.sounding import bed
 from reduce.arrange.strands import Refused, assembled, kept_legal, one_voice
 from reduce.arrange.tempo import shown, slowed
 from reduce.arrange.tremolo import alternating
+from reduce.arrange.tune_hands import hands_of
 from reduce.arrange.writing import names, weighted, written
 from reduce.hands.check import bar_loads, check
 from reduce.hands.fingers import fingered
@@ -157,13 +156,16 @@ class _Tried:
 
 
 def _in_best_key(score: Score, texture: Texture, rules: Rules, request: Request) -> _Tried:
-    """The piece in the key that was asked for; with ``auto``, where bars ask for too much at once, in the key with the fewest of them."""
+    """The piece in the key that was asked for; with ``auto``, where bars ask for too much at once, in the key with the fewest of them.
+
+    Bars whose tune goes without notes count half: the key without any of both is looked for.
+    """
     first = best = _tried(score, texture, rules, request, 1)
     free = request.key == "auto" and request.frame is None and not any(c.action == "key" for c in first.plan.choices)
-    if not best.over or rules.level.at_limit_per_bar > 1:
+    if not best.hurt or rules.level.at_limit_per_bar > 1:
         return best
     if not free or len(first.plan.desk.bars) > rules.whole("key.weigh.tries-bars"):
-        return _tried(score, texture, rules, request, LAST_CALM)
+        return best if not best.over else _tried(score, texture, rules, request, LAST_CALM)
     tries = rules.whole("key.weigh.tries")
     passed, wish = [_passed(first)], request
     for _ in range(tries):
@@ -172,17 +174,20 @@ def _in_best_key(score: Score, texture: Texture, rules: Rules, request: Request)
             break
         if other.hurt < best.hurt:
             best, wish = other, replace(request, passed=tuple(passed))
-        if not best.over:
+        if not best.hurt:
             return best
         passed.append(_passed(other))
-    return _tried(score, texture, rules, wish, LAST_CALM)
+    return best if not best.over else _tried(score, texture, rules, wish, LAST_CALM)
 
 
 def _passed(tried: _Tried) -> Rejected:
     """The key of a try, with the reason why another one is looked for."""
     desk = tried.plan.desk
-    bars = f"{tried.over} bars have" if tried.over > 1 else "one bar has"
-    return Rejected(key_named(desk.texture, desk.score, tried.plan.frame), f"{bars} more than one thing at the limit")
+    count = tried.over or tried.hurt
+    bars = f"{count} bars" if count > 1 else "one bar"
+    has, loses = ("have", "lose") if count > 1 else ("has", "loses")
+    why = f"{bars} {has} more than one thing at the limit" if tried.over else f"{bars} of the tune {loses} notes"
+    return Rejected(key_named(desk.texture, desk.score, tried.plan.frame), why)
 
 
 def _tried(score: Score, texture: Texture, rules: Rules, request: Request, calmest: int) -> _Tried:
@@ -196,9 +201,10 @@ def _tried(score: Score, texture: Texture, rules: Rules, request: Request, calme
     rounds = 0 if level.order > rules.whole("easing.bar.up-to-level") else rules.whole("easing.bar.rounds") + 2 * (calmest - 1)
     if len(bars) > rules.whole("key.weigh.tries-bars"):
         rounds = min(rounds, rules.whole("easing.bar.rounds-long"))
+    patience = slowest(asked, rules, beat) if rounds and not steady else 0.0
     for attempt in range(rounds + 1):
         ledger = settled.copy()
-        filled = _realised(plan, state, ledger, slowest(asked, rules, beat) if rounds and not steady else 0.0)
+        filled = _realised(plan, state, ledger, patience)
         draft = _draft(plan, filled.notes, state.tempos)
         if not rounds:
             break
@@ -299,7 +305,7 @@ def _realised(plan: _Plan, state: Relief, ledger: Ledger, patience: float) -> _F
         inner = rebroken(inner, bass, desk, ledger)
         presses = assembled(tune, bass, alternating(inner, bass, desk, ledger))
     else:
-        hands = _hands(desk, tune, plan.boundaries, ledger)
+        hands = hands_of(desk, tune, plan.boundaries, ledger)
         given = [tone for tone, left in zip(tune, hands, strict=True) if left]
         found = accompaniment(desk, tune, plan.bass, quarters, given)
         left, right, chords, slower = found.left, found.right, found.chords, found.slower
@@ -318,26 +324,6 @@ def _realised(plan: _Plan, state: Relief, ledger: Ledger, patience: float) -> _F
     notes = plucked(dotted(notes, desk), desk, ledger)
     left_out = LeftOut(rooms, refused, chords, rules, desk.shift, never, desk.pace)
     return _Filled(notes=notes, claims=claims, refused=refused, left_out=left_out, slower=slower)
-
-
-def _hands(desk: Desk, tune: tuple[Tone, ...], boundaries: Sequence[int], ledger: Ledger) -> tuple[bool, ...]:
-    """Whether the left hand has each note of the tune: where hands that stay share it, or where it is too low for the right one's staff."""
-    rules, rule = desk.rules, "placement.shared-tune"
-    if rules.level.order > rules.whole(f"{rule}.up-to-level"):
-        hands = too_deep(tune, lowest_read(rules.level.ledger_max), desk.score.resolution)
-        told_shared(tune, hands, desk.bars, ledger, rules, deep=True)
-        return hands
-    prices = Prices(
-        left=rules.number(f"{rule}.left"),
-        switch=rules.number(f"{rule}.switch"),
-        quick=rules.number(f"{rule}.quick"),
-        quarter=desk.score.resolution,
-        move=rules.number(f"{rule}.move"),
-        shift=rules.number(f"{rule}.shift"),
-    )
-    hands = shared(tune, starts_after_rest(tune, boundaries), rules.level.hand_span, rules.level.lowest, prices)
-    told_shared(tune, hands, desk.bars, ledger, rules)
-    return hands
 
 
 def _draft(plan: _Plan, notes: tuple[DraftNote, ...], tempos: tuple[Tempo, ...]) -> Draft:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections import Counter
 from collections.abc import Sequence
+from itertools import groupby
 
 from reduce.arrange.key_spelling import signature_written
 from reduce.arrange.key_weighing import Weighed, gather, weigh
@@ -60,7 +61,7 @@ def choose_key(
         return 0, 0, [], ()
     home, mode = home_key(texture, bars)
     if request == "keep":
-        return 0, 0, [bar.key for bar in bars], _kept(bars, home, mode, rules)
+        return 0, 0, with_modes([bar.key for bar in bars], bars, texture), _kept(bars, home, mode, rules)
     case = gather(texture, rules, tune, bars, home, mode)
     table = sorted((weigh(case, interval, rules, key_name(home + interval.fifths, mode)) for interval in _intervals(home)), key=_order)
     original = next(item for item in table if item.semitones == 0 and item.fifths == 0)
@@ -79,6 +80,7 @@ def choose_key(
         wanted = _named(request, mode)
         chosen = min((item for item in table if item.home % 12 == wanted % 12), key=lambda item: (abs(item.home - wanted), _order(item)))
     keys, kept = written_keys(bars, chosen.fifths, rules)
+    keys = with_modes(keys, bars, texture)
     others = [item for item in table if item is not chosen]
     if original is not chosen:
         others = [original, *(item for item in others if item is not original)]
@@ -95,15 +97,35 @@ def home_key(texture: Texture, bars: Sequence[Bar]) -> tuple[int, str]:
     for bar in bars:
         weight[bar.key.fifths] += bar.length
     fifths = max(weight, key=lambda sharps: (weight[sharps], sharps == bars[0].key.fifths))
+    heard = _modes_heard(fifths, bars[0].start, bars[-1].end, texture)
+    if heard:
+        return fifths, heard.most_common(1)[0][0]
+    return fifths, next((bar.key.mode for bar in bars if bar.key.fifths == fifths and bar.key.mode), "major")
+
+
+def _modes_heard(fifths: int, start: int, end: int, texture: Texture) -> Counter[str]:
+    """For how many of the ticks between two the major and the minor key of a signature are heard."""
     modes: Counter[str] = Counter()
-    start, end = bars[0].start, bars[-1].end
     for local in texture.keys:
         length = min(local.end, end) - max(local.start, start)
         if length > 0 and (7 * (fifths + (3 if local.mode == "minor" else 0)) - local.tonic) % 12 == 0:
             modes[local.mode] += length
-    if modes:
-        return fifths, modes.most_common(1)[0][0]
-    return fifths, next((bar.key.mode for bar in bars if bar.key.fifths == fifths and bar.key.mode), "major")
+    return modes
+
+
+def with_modes(keys: Sequence[Key], bars: Sequence[Bar], texture: Texture) -> list[Key]:
+    """The signatures of ``bars``, each with the mode that is heard for longest in the bars that it belongs to; else with the file's.
+
+    Bars that write accidentals under another signature do not count for that one.
+    """
+    moved = Counter(key.fifths - bar.key.fifths for key, bar in zip(keys, bars, strict=True)).most_common(1)
+    heard: dict[int, Counter[str]] = {}
+    for (written, own), run in groupby(zip(keys, bars, strict=True), key=lambda pair: (pair[0].fifths, pair[1].key.fifths)):
+        inside = [bar for _, bar in run]
+        if (written - own - moved[0][0]) % 12 == 0:
+            heard.setdefault(written, Counter()).update(_modes_heard(own, inside[0].start, inside[-1].end, texture))
+    modes = {fifths: counts.most_common(1)[0][0] for fifths, counts in heard.items() if counts}
+    return [replace(key, mode=modes.get(key.fifths, key.mode)) for key in keys]
 
 
 def key_name(fifths: int, mode: str) -> str:
@@ -209,7 +231,8 @@ def _told(
     most = rules.level.signature_max
     if chosen is original:
         verb = "is" if abs(chosen.home) == 1 else "are"
-        sentence = f"The original key, {chosen.name}, is kept, because {signs(chosen.home)} {verb} inside this level."
+        because = f"{signs(chosen.home)} {verb} inside this level" if chosen.home else "it has no sharps or flats"
+        sentence = f"The original key, {chosen.name}, is kept, because {because}."
         if request not in ("auto", "keep"):
             sentence = f"The piece stays in {chosen.name}, as asked."
     elif request == "auto":

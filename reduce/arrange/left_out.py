@@ -6,6 +6,7 @@ from bisect import bisect_left, bisect_right
 from collections.abc import Callable, Sequence
 from itertools import pairwise
 
+from reduce.arrange.counted import times
 from reduce.arrange.fates import Trace
 from reduce.arrange.fold import Room
 from reduce.arrange.strands import Refused
@@ -179,6 +180,6 @@ class LeftOut:
                 limit=level.notes_left, unit="keys",
             )  # fmt: skip
         return Why(
-            words=f"this level changes harmony {'once' if level.chords_per_bar == 1 else f'{level.chords_per_bar} times'} a bar at most",
+            words=f"this level changes harmony {times(level.chords_per_bar)} a bar at most",
             rule="accompaniment.instead-of", setting="level.chords-per-bar", limit=level.chords_per_bar, unit="chords a bar",
         )  # fmt: skip

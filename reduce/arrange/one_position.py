@@ -10,6 +10,7 @@ from collections.abc import Collection, Mapping, Sequence
 from functools import lru_cache
 from itertools import pairwise
 
+from reduce.arrange.counted import times
 from reduce.arrange.explain import Ledger, bars_named
 from reduce.arrange.line import Tone
 from reduce.hands.keyboard import centres, is_black
@@ -155,9 +156,9 @@ def told(tune: Sequence[Tone], hands: Sequence[bool], bars: Sequence[Bar], ledge
     """One decision for each run of bars in which the left hand has notes of the tune; ``deep``: too low for the right one's staff."""
     moves, lines = rules.level.moves_per_8_bars, rules.level.ledger_max
     because = (
-        f"under the right hand's staff they would need more than {lines} ledger line{'s' if lines != 1 else ''}"
+        f"under the right hand's staff the tune would need more than {lines} ledger line{'s' if lines != 1 else ''}"
         if deep
-        else f"both hands then stay in position (this level moves {moves} time{'s' if moves != 1 else ''} in eight bars)"
+        else f"both hands then stay in position (this level moves {times(moves)} in eight bars)"
     )
     starts = [bar.start for bar in bars]
     places = sorted({bisect_right(starts, tone.onset) - 1 for tone, left in zip(tune, hands, strict=True) if left})

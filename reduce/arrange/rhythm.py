@@ -76,7 +76,9 @@ def fit_rhythm(
         if all(not refused(own, shape.meter, piece.start, piece.end, piece.kind == "rest") for piece in shape.pieces):
             continue
         mean = [sum(price[cell.tones[k]] if cell.tones[k] >= 0 else 0.0 for cell in found) / len(found) for k in range(len(shape.pieces))]
-        written[shape] = fit_cell(shape, mean, own, rules, _again(found, tones))
+        fitted_cell = fit_cell(shape, mean, own, rules, _again(found, tones))
+        if fitted_cell != tuple((k, piece.start) for k, piece in enumerate(shape.pieces)):  # nothing else may be left to write
+            written[shape] = fitted_cell
     fitted, dropped = _rewrite(tones, cells, written)
     decisions, by_shape = _explain(places, written, dropped, tones, slow_words, hook, resolution, bars, (tempo, fastest))
     changed = {cell.tones[k]: by_shape[cell.shape] for cell in cells if cell.shape in written for k, _ in written[cell.shape]}

@@ -154,7 +154,7 @@ def read_words(text: str, beat: float = 1.0) -> float | None:
 
 def _plain_words(text: str) -> str:
     """Tempo words without the metronome mark that some files write into them."""
-    return re.sub(r"[\[(].*?[\])]|[=♩♪]\s*\d*|\s+", " ", text).strip()
+    return re.sub(r"[\[(].*?[\])]|[=♩♪]\s*\d*|\s+", " ", text).strip(" .")
 
 
 def _told(marked: str, mark: Tempo, main: float, chosen: float, bars: Sequence[Bar], rules: Rules, sure: float) -> Decision:

@@ -83,14 +83,14 @@ def _worth_trying(plain: Arrangement, rules: Rules) -> bool:
 def _better(broad: Arrangement, plain: Arrangement, rules: Rules, *, closes: bool = False) -> bool:
     """Whether the longer values save enough of the tune, at a tempo that keeps the piece what it is, in no more bars than are learned.
 
-    Nor in fewer written bars than the source's values have, unless only they come to a close (``closes``): that would be less than half of
-    the music, and no theme.
+    Nor in fewer written bars than the source's values have, unless only they come to a close (``closes``) or save very much: that would be
+    less than half of the music, and no theme.
     """
     slow, quick = _quarters(broad), _quarters(plain)
     saved = plain.lost / plain.sung - broad.lost / max(1, broad.sung)
     calm = not quick or slow >= 2 * quick * rules.number("rhythm.broad.tempo-share")
     short = len(broad.draft.bars) <= rules.level.bars_max * max(*(rules.number(name) for name in _LONGEST))
-    whole = closes or len(broad.draft.bars) >= len(plain.draft.bars)
+    whole = closes or len(broad.draft.bars) >= len(plain.draft.bars) or saved >= rules.number("rhythm.broad.rescue")
     return calm and short and whole and saved >= rules.number("rhythm.broad.share")
 
 

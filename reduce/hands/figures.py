@@ -15,11 +15,12 @@ from reduce.hands.touch import HANDS, Touch
 from reduce.model.draft import DraftNote, Hand
 from reduce.model.pitch import STEPS, Pitch
 from reduce.model.record import dataclass
-from reduce.model.score import Bar
+from reduce.model.score import Bar, Key
 
 _BURST = 4  # touches in a row that make a run
 _TREBLE, _BASS = (30, 38), (18, 26)  # staff positions of the outer lines, steps above C0
 _SHARPS = "FCGDAEB"
+_RAISED_SEVENTH = 8  # places on the line of fifths from the first note of the relative major to the leading note: C to G♯ in A minor
 _MIDDLE_C = 60  # its ledger line is the first that anybody learns: no load (common practice; primers begin there)
 
 
@@ -42,7 +43,7 @@ class BarFigures:
     usual_leap: float = 0.0
     rhythm: float = 0.0
     independence: float = 0.0
-    accidentals: int = 0
+    accidentals: float = 0
     ledger: int = 0
     value: float = 0.0
     signature: int = 0
@@ -87,7 +88,7 @@ def bar_figures(sheet: Sheet, lines: dict[Hand, tuple[Touch, ...]], terms: Terms
                 usual_leap=usual_leap[i],
                 rhythm=_rhythm(notes, right, left, bar, draft.resolution),
                 independence=_independence(right, left),
-                accidentals=_accidentals(notes, bar.key.fifths),
+                accidentals=_accidentals(notes, bar.key, terms.leading),
                 ledger=max((ledger_lines(n) for n in notes if n.midi != _MIDDLE_C), default=0),
                 value=max((draft.resolution / n.duration for n in notes if n.duration), default=0.0),
                 signature=abs(bar.key.fifths),
@@ -232,12 +233,15 @@ def _sounds(row: Sequence[Touch], tick: int) -> bool:
     return any(t.onset <= tick < t.end for t in row)
 
 
-def _accidentals(notes: Sequence[DraftNote], fifths: int) -> int:
-    """Signs that the key signature does not give, each once in its bar."""
+def _accidentals(notes: Sequence[DraftNote], key: Key, leading: float) -> float:
+    """Signs that the key signature does not give, each once in its bar; the raised seventh of a minor key counts ``leading``."""
     given = dict.fromkeys(STEPS, 0)
-    for i in range(abs(fifths)):
-        given[_SHARPS[i % 7] if fifths > 0 else _SHARPS[6 - i % 7]] += 1 if fifths > 0 else -1
-    return len({(n.pitch.step, n.pitch.octave, n.pitch.alter) for n in notes if n.pitch.alter != given[n.pitch.step]})
+    for i in range(abs(key.fifths)):
+        given[_SHARPS[i % 7] if key.fifths > 0 else _SHARPS[6 - i % 7]] += 1 if key.fifths > 0 else -1
+    signs = {(n.pitch.octave, n.pitch.fifths) for n in notes if n.pitch.alter != given[n.pitch.step]}
+    raised = key.fifths + _RAISED_SEVENTH
+    known = sum(fifths == raised for _, fifths in signs) if key.mode == "minor" else 0
+    return len(signs) - known * (1 - leading)
 
 
 def ledger_lines(note: DraftNote) -> int:

@@ -19,6 +19,7 @@ class Terms:
     """What movement is measured against: the level's limits and the settings of ``rules/hands.toml``.
 
     ``short_bars``: how many more bars a piece may have whose bars are of two quarters, as a factor.
+    ``leading``: what the raised seventh of a minor key counts of a sign.
     """
 
     level: Level
@@ -36,6 +37,7 @@ class Terms:
     clear: float
     slow: float
     short_bars: float
+    leading: float
 
     @classmethod
     def of(cls, level: Level, rules: Rules, span_mm: float | None = None) -> Terms:
@@ -56,6 +58,7 @@ class Terms:
             clear=number("hands.overlap.clear"),
             slow=number("hands.thumb.slow"),
             short_bars=rules.numbers("length.excerpt.short-bars")[level.order - 1],
+            leading=number("load.bar.leading-note"),
         )
 
 

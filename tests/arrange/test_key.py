@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 
-from reduce.arrange.key import Interval, choose_key, home_key, key_name, signs, written_keys
+from reduce.arrange.key import Interval, choose_key, home_key, key_name, signs, with_modes, written_keys
 from reduce.arrange.key_spelling import Speller, respell, signature_written, turn_between
 from reduce.model.decision import Rejected
 from reduce.model.errors import UsageError
@@ -147,6 +149,23 @@ def test_the_mode_comes_from_what_is_heard() -> None:
     texture = Texture(keys=(LocalKey(start=0, end=12, tonic=9, mode="minor"), LocalKey(start=12, end=16, tonic=0, mode="major")))
     assert home_key(texture, bars) == (0, "minor")
     assert signs(-1) == "one flat"
+
+
+def test_each_signature_of_a_draft_has_the_mode_that_is_heard_under_it() -> None:
+    """Law: by the ticks heard in its own bars; a section that writes accidentals under it does not count; else what the file says."""
+    place = [(0, 0), (0, 0), (-4, 0), (1, 1), (3, 3)]
+    bars = [
+        Bar(index=i, number=str(i + 1), start=16 * i, length=16, meter=Meter((4,), 4), key=Key(own, "major" if own == 3 else ""))
+        for i, (own, _) in enumerate(place)
+    ]
+    heard = ((0, 12, 9, "minor"), (12, 32, 0, "major"), (32, 48, 8, "major"), (48, 64, 4, "minor"), (64, 80, 0, "major"))
+    texture = Texture(keys=tuple(LocalKey(start=a, end=b, tonic=tonic, mode=mode) for a, b, tonic, mode in heard))
+    written = [Key(printed) for _, printed in place]
+    expected = ["major", "major", "major", "minor", "major"]
+    assert [key.mode for key in with_modes([*written[:4], bars[4].key], bars, texture)] == expected
+    shorter = replace(texture, keys=(replace(texture.keys[0], end=20), replace(texture.keys[1], start=20), *texture.keys[2:]))
+    assert [key.mode for key in with_modes(written, bars, shorter)] == ["minor", "minor", "minor", "minor", ""]
+    assert with_modes(written, bars, Texture()) == written
 
 
 def test_a_key_that_was_tried_is_not_taken_again() -> None:

@@ -285,6 +285,12 @@ def test_tempo_changes_keep_their_order() -> None:
         assert speeds[1] >= speeds[0] >= speeds[2]
 
 
+def test_tempo_words_end_with_the_sentence() -> None:
+    """The full stop that editions print after tempo words is not one inside a reason."""
+    _, told = tempo(56, "first-year", "Largo ed uno poco piano.")
+    assert "Largo ed uno poco piano, quarter = 56" in told
+
+
 def test_a_chosen_speed_is_printed_though_the_source_only_plays_one() -> None:
     """A pupil must see the number; a speed that is kept stays as the source has it, unseen."""
     played = Tempo(onset=0, quarters=160.0, text="Allegro", sounding=True)

@@ -186,6 +186,13 @@ def test_values_have_names() -> None:
     assert spoken((1, 1, 1, 1), 4) == "four sixteenths"
 
 
+def test_what_stays_as_it_is_is_not_told() -> None:
+    """Law: where no value of the level fits into the bar its one note stays, and no rhythm is said to stand for itself."""
+    piece = lines.score("meter 1/16\nViolin | c5:16 | d5:16 |")
+    tones, decisions = fit_rhythm(lines.line(piece), piece.bars, lines.rules("first-year"), resolution=piece.resolution, quarters=60)
+    assert (tones, [told for told in decisions if told.rule == "rhythm.keep"]) == (lines.line(piece), [])
+
+
 def test_sentences_are_short_and_without_identifiers() -> None:
     """A musician's sentence: where, what, because; about 30 words at most, no rule names."""
     piece = lines.score(EIGHTHS)

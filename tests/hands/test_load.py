@@ -37,6 +37,16 @@ def test_every_bar_has_every_dimension(book: dict[str, Rules]) -> None:
     assert found.load[1].total <= found.load[0].total
 
 
+def test_the_raised_seventh_is_learned_with_its_minor_key(book: dict[str, Rules]) -> None:
+    """Law: G sharp in A minor counts less than a sign (rules/load.toml), each octave once; in C major, and beside it F sharp, one whole."""
+    found = {}
+    for mode in ("minor", "major"):
+        bars = ("A4:1 G#4:1 A4:1 G#4:1", "G#4:1 A4:1 G#5:1 A5:1", "F#4:1 G#4:1 A4:2")
+        draft = sheet(" ".join(bars), "A3:4 A3:4 A3:4", mode=mode)
+        found[mode] = [dict(bar.parts)["accidentals"] for bar in report(book, "late-beginner", draft).load]
+    assert found == {"minor": [0.4, 0.8, 1.4], "major": [1.0, 2.0, 2.0]}
+
+
 def test_weight_is_the_same_for_every_hand(book: dict[str, Rules]) -> None:
     """Law: the weight of a bar, by which levels are compared, and the estimate of a level do not depend on whose hand plays."""
     wide = sheet("C4:1/2 A4:1/2 E4:1/2 C5:1/2 C4:1/2 A4:1/2 E4:1/2 C5:1/2 " * 4, "C3:4 " * 4)

@@ -8,6 +8,7 @@ import pytest
 
 import reduce.read
 from reduce import pipeline
+from reduce.hands.check import check
 from reduce.model.draft import Draft
 
 SAMPLE = Path(__file__).parents[2] / "samples" / "ferry-landing-waltz.musicxml"
@@ -21,7 +22,7 @@ def skeleton(draft: Draft) -> list[tuple[object, ...]]:
 
 @pytest.mark.parametrize("level", ("first-year", "early-intermediate", "late-intermediate", "advanced"))
 def test_law_6_reading_our_own_output_gives_the_same_draft(level: str, tmp_path: Path) -> None:
-    """Bars, notes, hands, spelling and lengths survive writing and reading."""
+    """Bars, keys, notes, hands, spelling and lengths survive writing and reading, and so does what the check says of each bar."""
     result = pipeline.draft(SAMPLE, level=level)
     written = tmp_path / "draft.musicxml"
     written.write_bytes(result.musicxml)
@@ -29,7 +30,9 @@ def test_law_6_reading_our_own_output_gives_the_same_draft(level: str, tmp_path:
     again = reduce.read.as_draft(score)
     assert again is not None
     assert skeleton(again) == skeleton(result.draft)
-    assert [b.number for b in again.bars] == [b.number for b in result.draft.bars]
+    assert [(b.number, b.key) for b in again.bars] == [(b.number, b.key) for b in result.draft.bars]
+    checked = [check(draft, result.rules.level, result.rules).load for draft in (again, result.draft)]
+    assert checked[0] == checked[1]
     assert not [p for p in score.problems if p.severity == "fault"]
 
 
