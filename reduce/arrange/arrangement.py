@@ -65,7 +65,8 @@ class Request:
 class Arrangement:
     """A draft with its reasons; ``refused`` are the keys that the last sweep let go, ``frame`` what others may share.
 
-    ``sung`` and ``lost``: the source's notes of the tune, and those of them that the draft has not.
+    ``sung`` and ``lost``: the source's notes of the tune, and those of them that the draft has not; ``eased``: what it had not before
+    anything was given back, which tells how hard the piece is in these values.
     """
 
     draft: Draft
@@ -76,3 +77,4 @@ class Arrangement:
     frame: Frame | None = None
     sung: int = 0
     lost: int = 0
+    eased: int = 0

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping
 
 from reduce.arrange.agreeing import agreeing
 from reduce.arrange.arrangement import Arrangement, Frame, Request
@@ -13,11 +13,11 @@ from reduce.arrange.desk import Desk, echoes_of, speed, taste_of
 from reduce.arrange.easing import LAST_CALM, Relief, relief, slowest
 from reduce.arrange.easing import explained as explained_easing
 from reduce.arrange.echoes import alike
-from reduce.arrange.explain import Ledger, explained_additions, explained_fates, explained_fingers, explained_octaves
+from reduce.arrange.explain import Ledger, explained_additions, explained_fates, explained_fingers
 from reduce.arrange.fates import stood_for, traced
 from reduce.arrange.fold import Room
 from reduce.arrange.framing import framed, key_named, led_line
-from reduce.arrange.ground import starts_after_rest
+from reduce.arrange.given_back import given_back
 from reduce.arrange.handed import handed_down
 from reduce.arrange.held import edited, locked, locked_slurs
 from reduce.arrange.key_spelling import Speller
@@ -28,7 +28,6 @@ from reduce.arrange.marks import merge_marks
 from reduce.arrange.marks_articulation import articulate
 from reduce.arrange.marks_colour import Event, colour
 from reduce.arrange.marks_pauses import held_to_the_end
-from reduce.arrange.octaves import Compass, alike_again, lowest_read, placed, shifted
 from reduce.arrange.ornaments import dress_ornaments
 from reduce.arrange.overrule import overruled, unfitting, where
 from reduce.arrange.own_motion import own_motion
@@ -39,12 +38,12 @@ from reduce.arrange.rebroken import rebroken
 from reduce.arrange.resting import at_rest, without_signs
 from reduce.arrange.rhythm import fit_rhythm
 from reduce.arrange.rhythm_strong import strong_beats
-from reduce.arrange.same_again import heard_again, same_again
+from reduce.arrange.same_again import same_again
 from reduce.arrange.sounding import bed
 from reduce.arrange.strands import Refused, assembled, kept_legal, one_voice
 from reduce.arrange.tempo import shown, slowed
 from reduce.arrange.tremolo import alternating
-from reduce.arrange.tune_hands import hands_of
+from reduce.arrange.tune_hands import hands_of, tune_placed
 from reduce.arrange.writing import names, weighted, written
 from reduce.hands.check import bar_loads, check
 from reduce.hands.fingers import fingered
@@ -91,7 +90,8 @@ def arrange(score: Score, texture: Texture, rules: Rules, request: Request) -> A
     Raises:
         UsageError: bars that the score does not have, or a key that is none.
     """
-    tried = _in_best_key(score, texture, rules, request)
+    eased = _in_best_key(score, texture, rules, request)
+    tried = _lightened(eased, rules)
     plan, ledger, draft, filled = tried.plan, tried.ledger, tried.draft, tried.filled
     notes, claims = draft.notes, dict(filled.claims)
     score, texture, bars, level, problems = plan.desk.score, plan.desk.texture, plan.desk.bars, rules.level, tried.problems
@@ -127,15 +127,20 @@ def arrange(score: Score, texture: Texture, rules: Rules, request: Request) -> A
     sung, kept = {name for tone in plan.tune for name in tone.sources}, {name for note in notes for name in note.sources}
     return Arrangement(
         draft=draft, decisions=decisions, fates=fates, problems=problems, refused=filled.refused, frame=frame,
-        sung=len(sung), lost=len(sung - kept),
+        sung=len(sung), lost=len(sung - kept), eased=len(sung - kept) if tried is eased else _unsung(eased, sung),
     )  # fmt: skip
 
 
 @dataclass(frozen=True, kw_only=True)
 class _Tried:
-    """The piece in one key, eased as far as it can be; ``asked`` are the tempi before that, ``report`` is the last check that was made."""
+    """The piece in one key, eased as far as it can be; ``asked`` are the tempi before that, ``report`` is the last check that was made.
+
+    ``settled`` is what was decided before the hands were filled, ``patience`` the tempo that its theme may be slowed to.
+    """
 
     plan: _Plan
+    settled: Ledger
+    patience: float
     ledger: Ledger
     draft: Draft
     filled: _Filled
@@ -180,6 +185,36 @@ def _in_best_key(score: Score, texture: Texture, rules: Rules, request: Request)
     return best if not best.over else _tried(score, texture, rules, wish, LAST_CALM)
 
 
+def _lightened(tried: _Tried, rules: Rules) -> _Tried:
+    """The piece with all that its bars were eased by and do not need."""
+    if tried.report is None or not (tried.state.ease or tried.state.calm or tried.state.plain):
+        return tried
+
+    def attempt(state: Relief) -> Report:
+        return check(_attempted(tried, state).draft, rules.level, rules)
+
+    state = given_back(tried.state, tried.report, tried.plan.desk.echoes, attempt, rules)
+    if state is tried.state:
+        return tried
+    found = _attempted(tried, state)
+    return replace(found, report=check(found.draft, rules.level, rules))
+
+
+def _unsung(tried: _Tried, sung: Collection[str]) -> int:
+    """How many of the source's notes of the tune the piece has not."""
+    desk, until = tried.plan.desk, min(tried.plan.desk.end, tried.plan.frame.until)
+    notes, claims, roles = tried.draft.notes, tried.filled.claims, desk.texture.roles
+    traces = traced(desk.score.notes, notes, roles, claims, desk.shift, desk.start, desk.start, until, tried.plan.silent)
+    return sum(not trace.draft_notes for trace in traces if trace.note.id in sung)
+
+
+def _attempted(tried: _Tried, state: Relief) -> _Tried:
+    """The piece realised anew, from what was settled, with other bars eased."""
+    ledger = tried.settled.copy()
+    filled = _realised(tried.plan, state, ledger, tried.patience)
+    return replace(tried, ledger=ledger, filled=filled, draft=_draft(tried.plan, filled.notes, state.tempos), state=state)
+
+
 def _passed(tried: _Tried) -> Rejected:
     """The key of a try, with the reason why another one is looked for."""
     desk = tried.plan.desk
@@ -217,7 +252,10 @@ def _tried(score: Score, texture: Texture, rules: Rules, request: Request, calme
         if wish is None:
             break
         state = replace(wish, ease=alike(wish.ease, plan.desk.echoes), calm=alike(wish.calm, plan.desk.echoes))
-    return _Tried(plan=plan, ledger=ledger, draft=draft, filled=filled, state=state, asked=asked, report=report, problems=problems)
+    return _Tried(
+        plan=plan, settled=settled, patience=patience, ledger=ledger, draft=draft, filled=filled, state=state, asked=asked, report=report,
+        problems=problems,
+    )  # fmt: skip
 
 
 def _planned(
@@ -248,7 +286,7 @@ def _planned(
     events, decided = colour(score, rules, bars)
     ledger.extend(decided)
     boundaries = tuple(sorted({p.start for p in texture.phrases} | {lead.start for lead in texture.tune}))
-    tune = _tune_placed(desk, tuple(speller.tone(tone) for tone in source_tune), boundaries, ledger)
+    tune = tune_placed(desk, tuple(speller.tone(tone) for tone in source_tune), boundaries, ledger)
     tune = octaves_chosen(tune, choices, bars, "right", ledger)
     nowhere = tuple(
         unfitting(c, f"this draft has no bars {c.bars}") for c in choices if c.action in ("octave", "move") and where(c, bars) is None
@@ -343,27 +381,3 @@ def _draft(plan: _Plan, notes: tuple[DraftNote, ...], tempos: tuple[Tempo, ...])
         notes=notes,
         tempos=tuple(replace(t, onset=max(0, t.onset - start)) for t in shown(tempos, score.tempos, plan.desk.bars[0].meter)),
     )
-
-
-def _tune_placed(desk: Desk, tune: tuple[Tone, ...], boundaries: Sequence[int], ledger: Ledger) -> tuple[Tone, ...]:
-    """The tune in the octave where the right hand plays it, phrase by phrase."""
-    level, rules = desk.rules.level, desk.rules
-    compass = Compass(
-        lowest=level.lowest,
-        highest=level.highest,
-        easy_low=max(level.lowest, rules.whole("placement.tune-octave.easy-low")),
-        easy_high=min(level.highest, rules.whole("placement.tune-octave.easy-high")),
-        octave=rules.numbers("placement.tune-octave.away")[level.order - 1],
-        outside=rules.numbers("placement.tune-octave.outside")[level.order - 1],
-        seam=rules.number("placement.tune-octave.seam"),
-        tear=rules.number("placement.tune-octave.tear"),
-        leap=rules.numbers("placement.tune-octave.leap")[level.order - 1],
-        beyond=rules.numbers("placement.tune-octave.beyond")[level.order - 1],
-        staff_low=lowest_read(level.ledger_max),
-    )
-    home = desk.homes(tune)
-    starts = starts_after_rest(tune, boundaries)
-    shifts = placed(tune, starts, compass, home=home)
-    shifts = alike_again(tune, shifts, starts, desk.bars, heard_again(desk), compass)
-    explained_octaves(ledger, "melody", "right", tune, shifts, home, desk.bars, level)
-    return shifted(tune, shifts)

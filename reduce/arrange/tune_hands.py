@@ -1,15 +1,16 @@
-"""Which hand has the tune, note by note."""
+"""Where the tune is played: its octave, phrase by phrase, and its hand, note by note."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 
 from reduce.arrange.desk import Desk
-from reduce.arrange.explain import Ledger
+from reduce.arrange.explain import Ledger, explained_octaves
 from reduce.arrange.ground import starts_after_rest
 from reduce.arrange.line import Tone
-from reduce.arrange.octaves import lowest_read
+from reduce.arrange.octaves import Compass, alike_again, lowest_read, placed, shifted
 from reduce.arrange.one_position import Prices, shared, told, too_deep
+from reduce.arrange.same_again import heard_again
 
 
 def hands_of(desk: Desk, tune: tuple[Tone, ...], boundaries: Sequence[int], ledger: Ledger) -> tuple[bool, ...]:
@@ -30,3 +31,27 @@ def hands_of(desk: Desk, tune: tuple[Tone, ...], boundaries: Sequence[int], ledg
     hands = shared(tune, starts_after_rest(tune, boundaries), rules.level.hand_span, rules.level.lowest, prices)
     told(tune, hands, desk.bars, ledger, rules)
     return hands
+
+
+def tune_placed(desk: Desk, tune: tuple[Tone, ...], boundaries: Sequence[int], ledger: Ledger) -> tuple[Tone, ...]:
+    """The tune in the octave where the right hand plays it, phrase by phrase."""
+    level, rules = desk.rules.level, desk.rules
+    compass = Compass(
+        lowest=level.lowest,
+        highest=level.highest,
+        easy_low=max(level.lowest, rules.whole("placement.tune-octave.easy-low")),
+        easy_high=min(level.highest, rules.whole("placement.tune-octave.easy-high")),
+        octave=rules.numbers("placement.tune-octave.away")[level.order - 1],
+        outside=rules.numbers("placement.tune-octave.outside")[level.order - 1],
+        seam=rules.number("placement.tune-octave.seam"),
+        tear=rules.number("placement.tune-octave.tear"),
+        leap=rules.numbers("placement.tune-octave.leap")[level.order - 1],
+        beyond=rules.numbers("placement.tune-octave.beyond")[level.order - 1],
+        staff_low=lowest_read(level.ledger_max),
+    )
+    home = desk.homes(tune)
+    starts = starts_after_rest(tune, boundaries)
+    shifts = placed(tune, starts, compass, home=home)
+    shifts = alike_again(tune, shifts, starts, desk.bars, heard_again(desk), compass)
+    explained_octaves(ledger, "melody", "right", tune, shifts, home, desk.bars, level)
+    return shifted(tune, shifts)

@@ -39,7 +39,7 @@ def version(score: Score, heard: Sequence[Decision], texture: Texture, rules: Ru
     wish = _wished(request, plain, rules)
     if frame is not None or not _halves(plain) or wish is False or not (wish or _worth_trying(plain.made, rules)):
         return plain
-    broad = _made(score, heard, texture, rules, replace(request, broad=max(1, plain.made.lost)), halves=True)
+    broad = _made(score, heard, texture, rules, replace(request, broad=max(1, plain.made.eased)), halves=True)
     closes = _closed(broad, texture) and not _closed(plain, texture)
     return broad if wish or _better(broad.made, plain.made, rules, closes=closes) else plain
 
@@ -77,7 +77,7 @@ def _halves(plain: Version) -> bool:
 def _worth_trying(plain: Arrangement, rules: Rules) -> bool:
     """Whether the tune loses enough at a level that plays excerpts."""
     easy = rules.level.order <= rules.whole("rhythm.broad.up-to-level")
-    return easy and plain.lost >= rules.number("rhythm.broad.share") * plain.sung > 0
+    return easy and plain.eased >= rules.number("rhythm.broad.share") * plain.sung > 0
 
 
 def _better(broad: Arrangement, plain: Arrangement, rules: Rules, *, closes: bool = False) -> bool:
@@ -87,7 +87,7 @@ def _better(broad: Arrangement, plain: Arrangement, rules: Rules, *, closes: boo
     less than half of the music, and no theme.
     """
     slow, quick = _quarters(broad), _quarters(plain)
-    saved = plain.lost / plain.sung - broad.lost / max(1, broad.sung)
+    saved = plain.eased / plain.sung - broad.eased / max(1, broad.sung)
     calm = not quick or slow >= 2 * quick * rules.number("rhythm.broad.tempo-share")
     short = len(broad.draft.bars) <= rules.level.bars_max * max(*(rules.number(name) for name in _LONGEST))
     whole = closes or len(broad.draft.bars) >= len(plain.draft.bars) or saved >= rules.number("rhythm.broad.rescue")

@@ -86,8 +86,8 @@ def test_a_locked_bar_keeps_the_values_it_was_locked_in(tmp_path: Path, first: f
 @pytest.mark.parametrize(("written", "better"), [(11, False), (14, True), (16, True)])
 def test_longer_values_do_not_cost_more_than_half_of_the_music(written: int, better: bool) -> None:
     """Law: fewer written bars than the source's values have are less than half of its music, and no theme, unless they alone close."""
-    plain = SimpleNamespace(lost=4, sung=21, frame=SimpleNamespace(quarters=66.0), draft=SimpleNamespace(bars=(None,) * 14))
-    broad = SimpleNamespace(lost=0, sung=21, frame=SimpleNamespace(quarters=132.0), draft=SimpleNamespace(bars=(None,) * written))
+    plain = SimpleNamespace(eased=4, sung=21, frame=SimpleNamespace(quarters=66.0), draft=SimpleNamespace(bars=(None,) * 14))
+    broad = SimpleNamespace(eased=0, sung=21, frame=SimpleNamespace(quarters=132.0), draft=SimpleNamespace(bars=(None,) * written))
     assert _better(broad, plain, lines.rules("first-year")) is better  # type: ignore[arg-type]
     assert _better(broad, plain, lines.rules("first-year"), closes=True)  # type: ignore[arg-type]
 
@@ -95,6 +95,6 @@ def test_longer_values_do_not_cost_more_than_half_of_the_music(written: int, bet
 @pytest.mark.parametrize(("lost", "better"), [(5, False), (6, True)])
 def test_half_of_a_tune_in_ruins_is_worse_than_half_of_the_music(lost: int, better: bool) -> None:
     """Law: where a quarter of the tune's notes is saved (setting rhythm.broad.rescue) the longer values may have fewer bars."""
-    plain = SimpleNamespace(lost=lost, sung=21, frame=SimpleNamespace(quarters=66.0), draft=SimpleNamespace(bars=(None,) * 14))
-    broad = SimpleNamespace(lost=0, sung=12, frame=SimpleNamespace(quarters=132.0), draft=SimpleNamespace(bars=(None,) * 9))
+    plain = SimpleNamespace(eased=lost, sung=21, frame=SimpleNamespace(quarters=66.0), draft=SimpleNamespace(bars=(None,) * 14))
+    broad = SimpleNamespace(eased=0, sung=12, frame=SimpleNamespace(quarters=132.0), draft=SimpleNamespace(bars=(None,) * 9))
     assert _better(broad, plain, lines.rules("first-year")) is better  # type: ignore[arg-type]
