@@ -149,11 +149,28 @@ def alike_again(
             if len(rows[bar]) == len(rows[again[bar][0]]):
                 for here, there in zip(rows[bar], rows[again[bar][0]], strict=True):
                     wish[here] = out[there]
+        told = [i for bar in run for i in rows[bar] if len(rows[bar]) == len(rows[again[bar][0]])]
         run = []
-        inside = all(compass.lowest <= tone.midi + shift <= compass.highest for tone, shift in zip(tones, wish, strict=True))
-        if tuple(wish) != out and inside and tears(wish) <= tears(out):
-            out = tuple(wish)
+        for tried in (wish, _breathed(tones, out, wish, told, starts)):
+            inside = all(compass.lowest <= tone.midi + shift <= compass.highest for tone, shift in zip(tones, tried, strict=True))
+            if tuple(tried) != out and inside and tears(tried) <= tears(out):
+                out = tuple(tried)
+                break
     return out
+
+
+def _breathed(tones: Sequence[Tone], out: Sequence[int], wish: Sequence[int], told: Sequence[int], starts: set[int]) -> list[int]:
+    """The wish of a few bars, all in one octave and most of what their breath has, for the whole breath."""
+    if not told or len({wish[i] for i in told}) > 1:
+        return list(wish)
+    first, last = told[0], told[-1]
+    while first and tones[first].onset not in starts and tones[first].onset == tones[first - 1].end:
+        first -= 1
+    while last + 1 < len(tones) and tones[last + 1].onset not in starts and tones[last + 1].onset == tones[last].end:
+        last += 1
+    if 2 * len(told) < last + 1 - first:
+        return list(wish)
+    return [wish[told[0]] if first <= i <= last else shift for i, shift in enumerate(out)]
 
 
 def _way(so_far: float, before: int, now: int, change: float, apart: int, compass: Compass) -> float:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from bisect import bisect_right
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -90,12 +91,17 @@ def test_what_sounds_the_same_again_has_the_same_keys(level: str, tmp_path: Path
 
 
 def test_an_octave_is_taken_again_only_where_no_phrase_is_torn() -> None:
-    """Law: bars that come again take the octave of their first time, unless the tune would change its octave inside a phrase for it."""
+    """Law: bars that come again take the octave of their first time, with the rest of their phrase where they are most of it; no phrase
+    changes its octave inside for it."""
     piece = lines.score("meter 4/4\nkey C major\nOboe | c5:4 d5 e5 f5 | g5:1 | c5:4 d5 e5 f5 | g5:1 |\n")
     tune, bars = lines.line(piece), piece.bars
     compass = Compass(lowest=48, highest=84, easy_low=60, easy_high=79, octave=1, outside=1, seam=1, tear=9)
     first, again = (-12,) * 5, {2: (0, 0), 3: (1, 0)}
     phrased = {bars[0].start, bars[2].start}
     assert alike_again(tune, (*first, *(0,) * 5), phrased, bars, again, compass) == (-12,) * 10
-    torn = {2: (0, 0)}  # only the first half of the second phrase comes again
+    torn = {3: (1, 0)}  # only the last note of the second phrase comes again
     assert alike_again(tune, (*first, *(0,) * 5), phrased, bars, torn, compass) == (*first, *(0,) * 5)
+    most = {2: (0, 0)}  # most of it does: it goes as a whole
+    assert alike_again(tune, (*first, *(0,) * 5), phrased, bars, most, compass) == (-12,) * 10
+    high = replace(compass, lowest=61)  # C4 lies below it: nothing is moved
+    assert alike_again(tune, (*(-12,) * 4, 0, *(0,) * 5), phrased, bars, most, high) == (*(-12,) * 4, 0, *(0,) * 5)
