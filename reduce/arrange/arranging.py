@@ -38,7 +38,7 @@ from reduce.arrange.rebroken import rebroken
 from reduce.arrange.resting import at_rest, without_signs
 from reduce.arrange.rhythm import fit_rhythm
 from reduce.arrange.rhythm_strong import strong_beats
-from reduce.arrange.same_again import same_again
+from reduce.arrange.same_again import bass_again, same_again
 from reduce.arrange.sounding import bed
 from reduce.arrange.strands import Refused, assembled, kept_legal, one_voice
 from reduce.arrange.tempo import shown, slowed
@@ -333,7 +333,7 @@ def _realised(plan: _Plan, state: Relief, ledger: Ledger, patience: float) -> _F
     tune = strong_beats(tune, bars, state.calm, score.resolution)
     if level.order >= rules.whole("voicing.as-written.from-level"):
         desk, bass = strokes_apart(desk, plan.bass, ledger)
-        bass = bass_line(desk, bass, tune, plan.boundaries, ledger)
+        bass = bass_again(bass_line(desk, bass, tune, plan.boundaries, ledger), tune, desk)
         bass = octaves_chosen(bass, plan.choices, bars, "left", ledger)
         inner, rooms = inner_voices(desk, tune, bass)
         inner = same_again(inner, tune, bass, desk)

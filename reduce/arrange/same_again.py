@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from bisect import bisect_right
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from itertools import pairwise
 from typing import TypeVar
 
@@ -88,6 +88,51 @@ def played_again(
         if fitting and keys[place] and all(_fits(chord, desk) for chord in upper):
             keys[place], chords[place] = fitting[0], upper
     return tuple(key for row in keys for key in row), tuple(chord for row in chords for chord in row)
+
+
+def bass_again(bass: Sequence[Tone], tune: Sequence[Tone], desk: Desk) -> tuple[Tone, ...]:
+    """The bass with that of every bar that comes again, its tune included, taken from its first time.
+
+    A bar stays as it is where a note is held into it or out of it, where its place is not in the level's keys, or where the source has no
+    such note there.
+    """
+    again = heard_again(desk)
+    if not again:
+        return tuple(bass)
+    starts = [bar.start for bar in desk.bars]
+    rows: list[list[Tone]] = [[] for _ in desk.bars]
+    held: set[int] = set()
+    for tone in bass:
+        place = max(0, bisect_right(starts, tone.onset) - 1)
+        rows[place].append(tone)
+        if tone.end > desk.bars[place].end:
+            held.update(range(place, max(0, bisect_right(starts, tone.end - 1) - 1) + 1))
+    sung, low = _by_bar(tune, desk.bars), _by_bar(bass, desk.bars)
+    found: dict[int, dict[int, list[Sound]]] | None = None
+    for place, (first, up) in again.items():
+        same = frozenset((onset, end, key + up) for onset, end, key in low[first]) == low[place]
+        if same or place in held or first in held or ((sung[first] or sung[place]) and _distance(sung[first], sung[place]) != up):
+            continue
+        if found is None:
+            found = {}
+            for sound in desk.sounds:
+                found.setdefault(max(0, bisect_right(starts, sound.onset) - 1), {}).setdefault(sound.onset, []).append(sound)
+        row = [_sung_by(tone, starts[place] - starts[first], up, found.get(place, {}), desk) for tone in rows[first]]
+        fitting = [tone for tone in row if tone is not None and tone.midi >= desk.rules.level.lowest]
+        if len(fitting) == len(row):
+            rows[place] = fitting
+    return tuple(tone for row in rows for tone in row)
+
+
+def _sung_by(tone: Tone, away: int, up: int, sounds: Mapping[int, Sequence[Sound]], desk: Desk) -> Tone | None:
+    """The tone as it comes again: the source's note of that moment and name, in the tone's own octave; None where there is none."""
+    key = tone.midi + up
+    ranked = sorted((s for s in sounds.get(tone.onset + away, ()) if (s.midi - key) % 12 == 0), key=lambda s: abs(s.midi - key))
+    if not ranked or tone.graces:
+        return None
+    octaves = (key - ranked[0].midi) // 12
+    pitch = ranked[0].note.pitch.moved(desk.steps, desk.shift).moved(7 * octaves, 12 * octaves)
+    return replace(tone, onset=tone.onset + away, end=tone.end + away, midi=key, pitch=pitch, sources=(ranked[0].note.id,))
 
 
 def _clear(keys: Sequence[Key], never: Sequence[int]) -> bool:
