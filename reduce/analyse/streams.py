@@ -74,21 +74,21 @@ def desks_of(score: Score, streams: Sequence[Stream], stream_of: Mapping[str, in
     """The kind of player of each stream.
 
     A stream of no known kind that keeps to one pitch (three at most, the commonest three quarters of the time) is a drum
-    written with a pitch, as old scores write the Turkish band.
+    written with a pitch, as old scores write the Turkish band; but not where nobody plays who is none.
     """
     pitches: dict[int, Counter[int]] = defaultdict(Counter)
     for note in score.notes:
         stream = stream_of.get(note.id)
         if stream is not None:
             pitches[stream][note.midi] += 1
+    kinds = [desk(score.parts[line.part]) for line in streams]
     found = []
-    for line in streams:
-        kind = desk(score.parts[line.part])
+    for line, kind in zip(streams, kinds, strict=True):
         heard = pitches[line.id]
         if kind == "unknown" and len(heard) <= 3 and heard.total() >= 8 and 4 * max(heard.values()) >= 3 * heard.total():
             kind = "percussion"
         found.append(kind)
-    return tuple(found)
+    return tuple(found if any(kind != "percussion" for kind in found) else kinds)
 
 
 def streams(score: Score) -> tuple[tuple[Stream, ...], dict[str, int]]:

@@ -80,8 +80,8 @@ class Lesson:
 
     @cached_property
     def fates_here(self) -> tuple[Mapping[str, Any], ...]:
-        """The fates of the source notes that stand in the draft's bars."""
-        return tuple(fate for fate in self.fates if fate["bar"] in self.index_of)
+        """The fates of the source notes that stand in the draft's bars; cues and hidden notes have no role and are nobody's music."""
+        return tuple(fate for fate in self.fates if fate["bar"] in self.index_of and "role" in fate)
 
     @cached_property
     def ids(self) -> frozenset[str]:

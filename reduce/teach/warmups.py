@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from itertools import pairwise
+from itertools import pairwise, zip_longest
 from string import ascii_lowercase
 
 from reduce.hands.clock import Clock
@@ -66,7 +66,7 @@ def tune(lesson: Lesson) -> tuple[DraftNote, ...]:
     row = [tops[onset] for onset in sorted(tops)]
     return tuple(
         replace(note, duration=min(note.end, after.onset) - note.onset) if after else note
-        for note, after in zip(row, [*row[1:], None], strict=True)
+        for note, after in zip_longest(row, row[1:])
     )
 
 

@@ -58,3 +58,10 @@ def test_an_unknown_part_on_one_pitch_is_a_drum() -> None:
     heard = score("meter 2/4\nFlute | c5:4 d5 | e5:2 |\nBanda | c2:8 c2 c2 c2 | c2 c2 c2 c2 |\nKnabe | c2:8 d2 c2 e2 | c2 f2 c2 c2 |")
     lines, stream_of = streams(heard)
     assert desks_of(heard, lines, stream_of) == ("flute", "percussion", "unknown")
+
+
+def test_who_plays_alone_is_no_drum() -> None:
+    """A single part that repeats one note has something to say all the same."""
+    heard = score("meter 2/4\nPart 1 | a4:8 a4 a4 a4 | a4 a4 a4 a4 |")
+    lines, stream_of = streams(heard)
+    assert desks_of(heard, lines, stream_of) == ("unknown",)
