@@ -142,7 +142,8 @@ def stretches(score: Score, texture: Texture, rules: Rules) -> list[Stretch]:
                     reasons.append("state the theme" + (" from where it enters over its accompaniment" if first == entered else ""))
                 elif states >= 0.5:
                     reasons.append("have music that returns")
-                reasons += _ending(stop, rest, away, home=home) if texture.chords else _told(stop, home=home)
+                mode = ends_in[1] if begins and ends_in and begins[0] == ends_in[0] and not home else ""
+                reasons += _ending(stop, rest, away, home=home, mode=mode) if texture.chords else _told(stop, home=home)
                 if again and not full and not rest:
                     reasons.append("stop where the music begins again")
                 held = found.get((first, last))
@@ -210,10 +211,12 @@ def _settled(stop: _Stop, rest: Rest | None, away: Rest | None, dominant: bool) 
     return _AWAY * away.worth if away is not None else 0.0
 
 
-def _ending(stop: _Stop, rest: Rest | None, away: Rest | None, *, home: bool) -> list[str]:
-    """How a stretch ends, in words that its last bar bears out."""
+def _ending(stop: _Stop, rest: Rest | None, away: Rest | None, *, home: bool, mode: str = "") -> list[str]:
+    """How a stretch ends, in words that its last bar bears out; ``mode`` is that of its end where it began in the other one."""
     if stop.held:
         return ["end where all hold"]
+    if rest is not None and mode:
+        return [f"end {'with a full close ' if rest.close else ''}on the tonic of their beginning, in {mode}"]
     if rest is not None:
         return ["end with a full close in the key of their beginning" if rest.close else "end on the tonic of the key of their beginning"]
     if away is not None and not home:

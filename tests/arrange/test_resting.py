@@ -144,6 +144,10 @@ def test_the_excerpt_ends_on_its_tonic() -> None:
     first, last, (told,) = choose_length(score, texture, lines.rules("first-year"), None)
     assert (first, last) == (0, 11)
     assert "end with a full close in the key of their beginning" in told.sentence
+    keys = (replace(C, end=36), replace(C, start=36, mode="minor"))
+    first, last, (told,) = choose_length(score, replace(texture, keys=keys), lines.rules("first-year"), None)
+    assert (first, last) == (0, 11)
+    assert "end with a full close on the tonic of their beginning, in minor" in told.sentence
 
 
 def test_what_follows_the_close_is_not_played() -> None:
