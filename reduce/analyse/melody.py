@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 from reduce.analyse.breaths import Breaths, breaths
 from reduce.analyse.doublings import apart, best_other, line_of, shared
+from reduce.analyse.drum_alone import alone
 from reduce.analyse.ear import log_odds, shipped, trained
 from reduce.analyse.echoes import echoed
 from reduce.analyse.evidence import Evidence, measure
@@ -70,6 +71,8 @@ def survey(score: Score, streams: Sequence[Stream], stream_of: Mapping[str, int]
     second = rules.number("melody.best-path.second-hearing")
     odds = settled(evidence, beats, (1 - second) * first + second * judged(evidence, heard, "second"), desks, doubled, rules)
     worth, likely = worth_of(evidence, odds, doubled, rules)
+    solo = alone(evidence.active, lines, beats, desks)
+    worth[solo], likely[solo] = rules.number("melody.best-path.drum-alone"), 1.0
     return Survey(
         lines=lines,
         grid=beats,
@@ -158,7 +161,7 @@ def worth_of(evidence: Evidence, odds: Any, doubled: Any, rules: Rules) -> tuple
     notes = evidence.struck + rules.number("melody.best-path.holding")
     worth = notes * (2 * likely - rules.number("melody.best-path.price")) + rules.number("melody.best-path.trust") * np.clip(odds, -7, 7)
     worth[~active] = -rules.number("melody.best-path.resting")
-    worth[:, ~active.any(axis=0)] = -_NEVER  # a drum does not even bridge a silence
+    worth[:, ~active.any(axis=0)] = -_NEVER  # a drum with others does not even bridge a silence
     return worth, likely
 
 

@@ -155,6 +155,8 @@ def _reasons(
         measured: what ``spoken`` names, [stream, beat].
         drawn: the bar (index) that settled who leads a beat, where another one did.
     """
+    if seen.desks[lead.stream] == "percussion":  # a drum leads for no other reason
+        return (("it is all that is heard", _SAME),), ""
     first, last = seen.grid.at(lead.start), seen.grid.at(lead.end - 1) + 1
     rival = lead.runner_up
     mine = _means(measured, lead.stream, spoken, first, last)

@@ -91,10 +91,10 @@ def roles(
         stream = stream_of.get(note.id)
         if stream is None:
             continue
-        if drums[stream]:
-            result[note.id] = "rhythm"
-        elif note.id in named:
+        if note.id in named:
             result[note.id] = named[note.id]
+        elif drums[stream]:
+            result[note.id] = "rhythm"
         elif taken[beat, stream] and tune_at.get(note.onset) == note.midi % 12:
             result[note.id] = "melody-double"
         elif stream in bass_at_beat[beat] and bass_at.get(note.onset) == note.midi % 12:

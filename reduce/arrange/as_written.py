@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from bisect import bisect_left, bisect_right
 from collections.abc import Sequence
+from itertools import pairwise
 
 from reduce.arrange.after_beats import parted
 from reduce.arrange.desk import Desk, balance_of, taste_of
@@ -57,8 +58,9 @@ def bass_line(desk: Desk, bass: Sequence[Tone], tune: Sequence[Tone], boundaries
     unison = unison_bass(tune, bass, desk.sounds, desk.bars, desk.steps, desk.shift)
     repeat = rules.numbers("voicing.pace.repeat")[level.order - 1]
     bass = slower_repeats(
-        bass, 1.0 / level.notes_per_second_one, repeat, desk.pace, desk.weight, int(level.shortest * desk.score.resolution)
-    )
+        bass, 1.0 / level.notes_per_second_one, repeat, desk.pace, desk.weight, int(level.shortest * desk.score.resolution),
+        {(tone.onset, tone.midi % 12) for before, tone in pairwise(tune) if tone.midi == before.midi},
+    )  # fmt: skip
     held = still_sounding(
         joined(bass, unison),
         Outline(tune),

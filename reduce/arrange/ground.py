@@ -19,10 +19,12 @@ def slower_repeats(
     ticks_a_second: Callable[[int], float],
     beat: Callable[[int], int],
     least: int = 0,
+    along: Container[tuple[int, int]] = (),
 ) -> tuple[Tone, ...]:
     """The line with fast repetitions of one note struck more slowly, and no others faster than ``shortest`` seconds or ``least`` ticks.
 
     Of the notes in between, the metrically weaker go (``beat`` gives the weight of a moment); their sources pass to the note before.
+    What another line repeats too, tick and pitch class in ``along``, is struck with it: hands together are no trouble.
     """
     out: list[Tone] = []
     for tone in tones:
@@ -30,6 +32,9 @@ def slower_repeats(
             last = out[-1]
             gap = (tone.onset - last.onset) / ticks_a_second(tone.onset)
             same = tone.midi == last.midi and tone.onset <= last.end
+            if same and (tone.onset, tone.midi % 12) in along:
+                out.append(tone)
+                continue
             brief = min(tone.duration, tone.onset - last.onset) < least
             if (brief or gap < (repeat if same else shortest)) and not (beat(tone.onset) > beat(last.onset) and not same):
                 if same or (brief and (tone.midi - last.midi) % 12 == 0):

@@ -6,6 +6,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
 from reduce.arrange.desk import Desk
+from reduce.arrange.drum_alone import drummed, entrances
 from reduce.arrange.explain import Ledger, bars_named
 from reduce.arrange.fold import Outline
 from reduce.arrange.line import Tone
@@ -25,8 +26,9 @@ def handed_down(
         tune: as the right hand would play it; ``bass``: the source's bass line in the draft's key.
         chosen: where the arranger named the tune, which then stays in the right hand.
     """
-    found = _stretches(tune, Outline(bass), desk)
-    stretches = tuple((start, end) for start, end in found if not any(a < end and start < b for a, b in chosen))
+    song = [tone for tone, drum in zip(tune, drummed(desk, tune), strict=True) if not drum]
+    low = [(start, end) for start, end in _stretches(song, Outline(bass), desk) if not any(a < end and start < b for a, b in chosen)]
+    stretches = (*low, *((row[0].onset, row[-1].end) for row in entrances(desk, tune)))
     if not stretches:
         return tuple(keys)
     out: list[Key] = []
@@ -43,7 +45,7 @@ def handed_down(
         elif key.hand == "left" and key.outer and (key.onset, key.midi + 12) in sung and stretch in broad:
             out.append(replace(key, strand=1, end=sung[key.onset, key.midi + 12].end))
     bars = desk.bars
-    held = sorted({i for start, end in stretches for i, bar in enumerate(bars) if bar.start < end and start < bar.end})
+    held = sorted({i for start, end in low for i, bar in enumerate(bars) if bar.start < end and start < bar.end})
     for first, last in _runs(held):
         ledger.add(
             Decision(
@@ -51,7 +53,7 @@ def handed_down(
                 kind="hand",
                 source_notes=tuple(name for t in sung.values() if bars[first].start <= t.onset < bars[last].end for name in t.sources),
                 bars=(bars[first].index, bars[last].index),
-                onset=max(bars[first].start, stretches[0][0]),
+                onset=max(bars[first].start, low[0][0]),
                 hand="left",
                 weight="medium",
                 certainty=0.8,

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from reduce.arrange.desk import Desk
+from reduce.arrange.drum_alone import drum_shift, drummed, told_alone
 from reduce.arrange.explain import Ledger, explained_octaves
 from reduce.arrange.ground import starts_after_rest
 from reduce.arrange.line import Tone
@@ -14,7 +15,15 @@ from reduce.arrange.same_again import heard_again
 
 
 def hands_of(desk: Desk, tune: tuple[Tone, ...], boundaries: Sequence[int], ledger: Ledger) -> tuple[bool, ...]:
-    """Whether the left hand has each note of the tune: where hands that stay share it, or where it is too low for the right one's staff."""
+    """Whether the left hand has each note of the tune: where hands that stay share it, where it is too low for the right one's staff,
+    and where a drum plays it."""
+    drums = drummed(desk, tune)
+    song = iter(_song_hands(desk, tuple(tone for tone, drum in zip(tune, drums, strict=True) if not drum), boundaries, ledger))
+    return tuple(drum or next(song) for drum in drums)
+
+
+def _song_hands(desk: Desk, tune: tuple[Tone, ...], boundaries: Sequence[int], ledger: Ledger) -> tuple[bool, ...]:
+    """As `hands_of`, of the tune without the strokes of drums."""
     rules, rule = desk.rules, "placement.shared-tune"
     if rules.level.order > rules.whole(f"{rule}.up-to-level"):
         hands = too_deep(tune, lowest_read(rules.level.ledger_max), desk.score.resolution)
@@ -34,7 +43,18 @@ def hands_of(desk: Desk, tune: tuple[Tone, ...], boundaries: Sequence[int], ledg
 
 
 def tune_placed(desk: Desk, tune: tuple[Tone, ...], boundaries: Sequence[int], ledger: Ledger) -> tuple[Tone, ...]:
-    """The tune in the octave where the right hand plays it, phrase by phrase."""
+    """The tune in the octave where it is played, phrase by phrase; a drum by itself in its own."""
+    drums = drummed(desk, tune)
+    song = iter(_song_placed(desk, tuple(tone for tone, drum in zip(tune, drums, strict=True) if not drum), boundaries, ledger))
+    placed = tuple(
+        shifted((tone,), (drum_shift(tone, desk.rules.level),))[0] if drum else next(song) for tone, drum in zip(tune, drums, strict=True)
+    )
+    told_alone(desk, placed, ledger)
+    return placed
+
+
+def _song_placed(desk: Desk, tune: tuple[Tone, ...], boundaries: Sequence[int], ledger: Ledger) -> tuple[Tone, ...]:
+    """As `tune_placed`, of the tune without the strokes of drums."""
     level, rules = desk.rules.level, desk.rules
     compass = Compass(
         lowest=level.lowest,

@@ -28,3 +28,12 @@ def test_an_upbeat_run_on_one_note_becomes_one_note() -> None:
     run = [low(0, 4), *(low(onset, onset + 4, 4) for onset in range(4, 24, 4)), low(24, 48, 4)]
     slow = slower_repeats(run, 0.01, 0.01, lambda _: 48.0, lambda tick: 2 if tick % 24 == 0 else 0, 6)
     assert [(0, 24, 48), (24, 48, 60)] == [(tone.onset, tone.end, tone.midi) for tone in slow]
+
+
+def test_what_the_tune_strikes_again_the_bass_strikes_again() -> None:
+    """A quick repetition is thinned, but not where the tune repeats its note at the same moment."""
+    row = [low(0, 24), low(24, 48), low(48, 72)]
+    slow = slower_repeats(row, 0.01, 9.0, lambda _: 48.0, lambda _: 0, 0)
+    assert [(0, 72)] == [(tone.onset, tone.end) for tone in slow]
+    with_tune = slower_repeats(row, 0.01, 9.0, lambda _: 48.0, lambda _: 0, 0, {(48, 0), (24, 7)})
+    assert [(0, 48), (48, 72)] == [(tone.onset, tone.end) for tone in with_tune]
