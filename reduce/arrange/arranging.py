@@ -19,6 +19,7 @@ from reduce.arrange.fold import Room
 from reduce.arrange.framing import framed, key_named, led_line
 from reduce.arrange.given_back import given_back
 from reduce.arrange.handed import handed_down
+from reduce.arrange.hands_again import Model, hands_again
 from reduce.arrange.held import edited, locked, locked_slurs
 from reduce.arrange.key_spelling import Speller
 from reduce.arrange.left_out import LeftOut
@@ -356,11 +357,20 @@ def _realised(plan: _Plan, state: Relief, ledger: Ledger, patience: float) -> _F
     presses = handed_down(presses, tune, plan.bass, [(first.start, last.end) for first, last in named], desk, ledger)
     presses = moved_across(presses, plan.choices, desk, ledger)
     presses, refused = kept_legal(presses, desk.spans, desk.most, desk.playable, level.lowest, level.highest, never)
+    models: Mapping[int, Model] = {}
+    if level.order >= rules.whole("voicing.same-again.from-level"):
+        hers = [(place[0].start, place[1].end) for c in plan.choices if (place := where(c, bars))]
+        presses, models = hands_again(
+            presses, desk, hers,
+            lambda row: not kept_legal(row, desk.spans, desk.most, desk.playable, level.lowest, level.highest, never)[1],
+        )  # fmt: skip
     notes, claims = written(presses, names(desk.sounds, plan.speller, desk.chords), bars, desk.start)
     if "accent" in level.articulations:
         notes = weighted(notes, plan.events, desk.start)
     notes = plucked(dotted(notes, desk), desk, ledger)
-    left_out = LeftOut(rooms, refused, chords, rules, desk.shift, never, desk.pace)
+    left_out = LeftOut(rooms, refused, chords, rules, desk.shift, never, desk.pace, {
+        bars[place].start: (bars[place].end, bars[place].start - bars[model.first].start, model.up) for place, model in models.items()
+    })  # fmt: skip
     return _Filled(notes=notes, claims=claims, refused=refused, left_out=left_out, slower=slower)
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from bisect import bisect_left, bisect_right
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from itertools import pairwise
 
 from reduce.arrange.counted import times
@@ -11,8 +11,9 @@ from reduce.arrange.fates import Trace
 from reduce.arrange.fold import Room
 from reduce.arrange.strands import Refused
 from reduce.model.draft import Hand
-from reduce.model.record import dataclass
+from reduce.model.record import dataclass, replace
 from reduce.model.rules import Rules
+from reduce.model.score import Note
 from reduce.model.texture import Chord
 
 _SOFTEST_FIRST = ("price", "fifth", "foreign", "crowd", "speed", "deep", "span", "line")  # the weakest obstacle is the one that decided
@@ -41,11 +42,12 @@ class LeftOut:
         shift: semitones from source to draft.
         never: the lowest lower note (MIDI) of intervals of 0, 1, 2 ... semitones.
         pace: ticks a second at a moment.
+        models: by its start a bar that is played like an earlier or later one: its end, and how many ticks and semitones below it that is.
     """
 
     def __init__(
         self, rooms: Sequence[Room], refused: Sequence[Refused], chords: Sequence[Chord], rules: Rules,
-        shift: int, never: Sequence[int], pace: Callable[[int], float],
+        shift: int, never: Sequence[int], pace: Callable[[int], float], models: Mapping[int, tuple[int, int, int]],
     ) -> None:  # fmt: skip
         self._rooms: dict[Hand, list[Room]] = {"right": [], "left": []}
         for room in rooms:
@@ -56,10 +58,11 @@ class LeftOut:
         self._starts = [chord.start for chord in chords]
         self._rules, self._level, self._shift, self._never, self._pace = rules, rules.level, shift, never, pace
         self._written = bool(rooms)
+        self._models, self._modelled = models, sorted(models)
 
     def why(self, trace: Trace) -> Why:
         """The limit that left out the note of a trace."""
-        note = trace.note
+        note = self._in_model(trace.note)
         pc = (note.midi + self._shift) % 12
         swept = self._refused.get((note.onset, pc))
         if swept is not None:
@@ -85,6 +88,14 @@ class LeftOut:
             limit=limit,
             unit="seconds",
         )
+
+    def _in_model(self, note: Note) -> Note:
+        """The note, or what it is in the bar whose keys its own bar has: there it was decided."""
+        place = bisect_right(self._modelled, note.onset) - 1
+        if place < 0:
+            return note
+        end, away, up = self._models[self._modelled[place]]
+        return note if note.onset >= end else replace(note, onset=note.onset - away, midi=note.midi - up)
 
     def slower(self) -> Why:
         """Why notes that sound are not struck in their own rhythm."""

@@ -117,14 +117,14 @@ def bass_again(bass: Sequence[Tone], tune: Sequence[Tone], desk: Desk) -> tuple[
             found = {}
             for sound in desk.sounds:
                 found.setdefault(max(0, bisect_right(starts, sound.onset) - 1), {}).setdefault(sound.onset, []).append(sound)
-        row = [_sung_by(tone, starts[place] - starts[first], up, found.get(place, {}), desk) for tone in rows[first]]
+        row = [sung_by(tone, starts[place] - starts[first], up, found.get(place, {}), desk) for tone in rows[first]]
         fitting = [tone for tone in row if tone is not None and tone.midi >= desk.rules.level.lowest]
         if len(fitting) == len(row):
             rows[place] = fitting
     return tuple(tone for row in rows for tone in row)
 
 
-def _sung_by(tone: Tone, away: int, up: int, sounds: Mapping[int, Sequence[Sound]], desk: Desk) -> Tone | None:
+def sung_by(tone: Tone, away: int, up: int, sounds: Mapping[int, Sequence[Sound]], desk: Desk) -> Tone | None:
     """The tone as it comes again: the source's note of that moment and name, in the tone's own octave; None where there is none."""
     key = tone.midi + up
     ranked = sorted((s for s in sounds.get(tone.onset + away, ()) if (s.midi - key) % 12 == 0), key=lambda s: abs(s.midi - key))
