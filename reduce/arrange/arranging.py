@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Mapping
+from collections.abc import Collection, Mapping, Sequence
+from functools import partial
 
 from reduce.arrange.agreeing import agreeing
 from reduce.arrange.arrangement import Arrangement, Frame, Request
@@ -44,11 +45,12 @@ from reduce.arrange.sounding import bed
 from reduce.arrange.strands import Refused, assembled, kept_legal, one_voice
 from reduce.arrange.tempo import shown, slowed
 from reduce.arrange.tremolo import alternating
+from reduce.arrange.tried_out import unfit
 from reduce.arrange.tune_hands import hands_of, tune_placed
 from reduce.arrange.writing import names, weighted, written
 from reduce.hands.check import bar_loads, check
 from reduce.hands.fingers import fingered
-from reduce.hands.report import Report
+from reduce.hands.report import BarLoad, Report
 from reduce.model.choice import Choice
 from reduce.model.decision import Rejected
 from reduce.model.draft import Draft, DraftNote
@@ -238,6 +240,7 @@ def _tried(score: Score, texture: Texture, rules: Rules, request: Request, calme
     if len(bars) > rules.whole("key.weigh.tries-bars"):
         rounds = min(rounds, rules.whole("easing.bar.rounds-long"))
     patience = slowest(asked, rules, beat) if rounds and not steady else 0.0
+    weigh = rules.numbers("accompaniment.section.unfit-bars")[level.order - 1] > 0
     for attempt in range(rounds + 1):
         ledger = settled.copy()
         filled = _realised(plan, state, ledger, patience)
@@ -252,11 +255,24 @@ def _tried(score: Score, texture: Texture, rules: Rules, request: Request, calme
         wish = relief(report, tune, asked, state, rules, beat, steady=steady, calmest=calmest)
         if wish is None:
             break
+        if weigh and (wish.ease or wish.calm):  # the tempo is settled: a figure that more bars can bear comes before lighter bars
+            weigh = False
+            found = unfit(bars, rules, state.tempos, tune, partial(_under, plan, state, patience))
+            if any(found.values()):
+                plan = replace(plan, desk=replace(plan.desk, unfit=found))
+                continue
         state = replace(wish, ease=alike(wish.ease, plan.desk.echoes), calm=alike(wish.calm, plan.desk.echoes))
     return _Tried(
         plan=plan, settled=settled, patience=patience, ledger=ledger, draft=draft, filled=filled, state=state, asked=asked, report=report,
         problems=problems,
     )  # fmt: skip
+
+
+def _under(plan: _Plan, state: Relief, patience: float, figure: str) -> Sequence[BarLoad]:
+    """The load of each bar with one figure all through and without company in the right hand."""
+    plan = replace(plan, desk=replace(plan.desk, only=figure))
+    filled = _realised(plan, replace(state, ease=dict.fromkeys(range(len(plan.desk.bars)), 1)), Ledger(), patience)
+    return bar_loads(_draft(plan, filled.notes, state.tempos), plan.desk.rules.level, plan.desk.rules)
 
 
 def _planned(

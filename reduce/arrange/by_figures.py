@@ -51,7 +51,7 @@ def accompaniment(desk: Desk, tune: Sequence[Tone], bass: Sequence[Tone], quarte
     strikes, decisions = accompany(
         chords, desk.texture.figures, desk.bars, rules,
         resolution=resolution, quarters=quarters, tune=tune, bass=bass, phrases=desk.texture.phrases,
-        chosen=desk.figures, own=desk.motions,
+        chosen=desk.figures, own=desk.motions, unfit=desk.unfit, only=desk.only,
     )  # fmt: skip
     half = slower(desk, strikes) if desk.ease else frozenset()
     if desk.ease:

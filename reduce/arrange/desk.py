@@ -42,6 +42,8 @@ class Desk:
     after: Mapping[int, frozenset[int]] = field(default_factory=dict)  # the notes of chords that follow a stroke of the bass, by tick
     motions: tuple[Motion, ...] = ()  # what the orchestra's accompaniment does in each bar
     echoes: Mapping[int, Echo] = field(default_factory=dict)  # bars (positions) that repeat an earlier one
+    unfit: Mapping[str, frozenset[int]] = field(default_factory=dict)  # bars (positions) that ask for too much at once under a figure
+    only: str = ""  # the one figure that is tried out under all bars
 
     @property
     def start(self) -> int:

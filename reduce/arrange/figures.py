@@ -6,14 +6,15 @@ Which keys are pressed is left to the voicing search; here a section gets its fi
 from __future__ import annotations
 
 from bisect import bisect_left
-from collections.abc import Collection, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from itertools import groupby
 
-from reduce.arrange.figures_pattern import HOLD, REST, SPOKEN, pattern
-from reduce.arrange.figures_sections import Section, sections, with_choices
+from reduce.arrange.figures_pattern import HOLD, REST, pattern
+from reduce.arrange.figures_sections import NOWHERE, Section, sections, with_choices
+from reduce.arrange.figures_told import told
 from reduce.arrange.line import Tone
 from reduce.arrange.own_motion import Motion
-from reduce.arrange.tune_rhythm import FIGURE, KIND, Stroke, in_its_rhythm, strokes
+from reduce.arrange.tune_rhythm import FIGURE, Stroke, in_its_rhythm, strokes
 from reduce.model.decision import Decision
 from reduce.model.draft import Hand
 from reduce.model.record import dataclass, replace
@@ -72,17 +73,22 @@ def accompany(
     phrases: Sequence[Phrase] = (),
     chosen: Sequence[tuple[int, int, str]] = (),
     own: Sequence[Motion] = (),
+    unfit: Mapping[str, Collection[int]] = NOWHERE,
+    only: str = "",
 ) -> tuple[tuple[Strike, ...], tuple[Decision, ...]]:
     """The strikes under a tune, section by section, sorted by onset, and one decision a section.
 
     ``chords`` are already thinned to the level; ``quarters`` a minute is the draft's tempo (0 = the level's slowest); ``density`` is the
     share of the level's pace that the accompaniment may use; ``bass`` is the real bass line for figures that follow it.  ``own`` is what
-    the orchestra's accompaniment does in each bar: the figure rests where it does, and is never busier nor fuller.
+    the orchestra's accompaniment does in each bar: the figure rests where it does, and is never busier nor fuller.  ``unfit`` are the bars
+    (positions) that ask for too much at once under a figure; ``only`` is a figure that is tried out under all bars.
     """
     tempo = quarters or rules.level.tempo_min
     along = in_its_rhythm(own, bars, tune, rules, resolution, tempo) if FIGURE in rules.level.figures else {}
-    found = sections(figures, bars, rules, quarters=tempo, density=density, tune=tune, phrases=phrases, own=own, along=along)
-    parts = with_choices(found, chosen)
+    found = sections(
+        figures, bars, rules, quarters=tempo, density=density, tune=tune, phrases=phrases, own=own, along=along, unfit=unfit
+    )  # fmt: skip
+    parts = with_choices(found, chosen) if not only else (Section(0, len(bars) - 1, only, ""),)
     grounded = rules.whole("accompaniment.octave-unison.grounded-from-level")
     resting = {**_rests(bars, tune, phrases, rules, resolution, own), **_holding(own, bars, rules)}
     out: list[Strike] = []
@@ -109,7 +115,7 @@ def accompany(
     lonely = {place for place, motion in enumerate(own) if motion.silent}
     out += inner_notes(chords, bars, tune, rules, resolution, tempo * resolution / 60, lonely)
     out.sort(key=lambda strike: (strike.onset, strike.hand))
-    return tuple(out), _explain(parts, bars, rules, tempo)
+    return tuple(out), told(parts, bars, rules, tempo)
 
 
 def _below_the_tune(bar: Bar, tune: Sequence[Tone], chords: Sequence[Chord], first: int, until: int, beat: int = 0) -> list[Strike]:
@@ -329,69 +335,3 @@ def inner_notes(
         last_bar, last_chord = place, at
         out.append(Strike(tone.onset, tone.end, "right", "inner", most, at))
     return out
-
-
-SOURCE_WORDS = {
-    "held": "held notes",
-    "repeated": "repeated notes",
-    "tremolo": "tremolo",
-    "measured-tremolo": "measured tremolo",
-    "broken-chord": "broken chords",
-    "arpeggio": "arpeggios",
-    "off-beats": "off-beats",
-    "waltz-bass": "waltz bass",
-    "march-bass": "march bass",
-    "walking-bass": "walking bass",
-    "scale-run": "scale runs",
-    "unison": "unison",
-    "fanfare": "fanfares",
-    "drum": "drum strokes",
-    "together": "common rhythm",
-}
-
-
-def _explain(parts: Sequence[Section], bars: Sequence[Bar], rules: Rules, quarters: float) -> tuple[Decision, ...]:
-    out = []
-    longest = sorted(parts, key=lambda part: part.first - part.last)[:2]
-    for order, part in enumerate(parts, 1):
-        first, last = bars[part.first], bars[part.last]
-        where = f"Bar {first.number}" if part.first == part.last else f"Bars {first.number}–{last.number}"
-        source = "" if part.source == "other" else SOURCE_WORDS.get(part.source, part.source.replace("-", " "))
-        wanted = rules.values.get(f"accompaniment.instead-of.{part.source}", ())
-        better = [SPOKEN[name] for name in wanted if name in SPOKEN] if isinstance(wanted, tuple) else []
-        better = better[: better.index(SPOKEN[part.figure])] if SPOKEN[part.figure] in better else better
-        refused = [item for item in part.refused if "notes a second" in item.why and item.what in better]
-        played = SPOKEN[part.figure]
-        together = part.figure == FIGURE and not part.hers
-        if part.hers:
-            reason = ", as the arranger chose"
-        elif not source:
-            reason = ", because the orchestra has no single figure here"
-        elif together:
-            reason = ", as the whole orchestra moves with it: both hands alike are the easiest together"
-        elif part.figure == part.source:
-            reason = f", as in the orchestra's {source}"
-        elif refused:
-            reason = f" for the orchestra's {source}: {refused[0].what} is refused, because {refused[0].why}"
-        else:
-            reason = f" for the orchestra's {source}: the nearest figure that this level has"
-        out.append(
-            Decision(
-                id=f"figure-{order}",
-                kind="figure",
-                bars=(first.index, last.index),
-                sentence=f"{where}, left hand: {played}{reason}.",
-                onset=first.start,
-                hand="left",
-                weight="big" if part in longest else "medium",
-                rule=f"accompaniment.{FIGURE}" if together else "accompaniment.instead-of",
-                setting=f"accompaniment.{FIGURE}.bars"
-                if together
-                else f"accompaniment.instead-of.{'other' if part.source in ('', KIND) else part.source}",
-                measured=quarters,
-                unit="quarters a minute",
-                rejected=part.refused[:3],
-                by="arranger" if part.hers else "tool",
-            )
-        )
-    return tuple(out)

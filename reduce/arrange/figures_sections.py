@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from bisect import bisect_left, bisect_right
-from collections.abc import Collection, Sequence
+from collections.abc import Collection, Mapping, Sequence
 
 from reduce.arrange.figures_pattern import FIGURES, HOLD, REST, SPOKEN, pattern, strokes_a_second
 from reduce.arrange.line import Tone
@@ -14,6 +14,9 @@ from reduce.model.record import dataclass, replace
 from reduce.model.rules import Rules
 from reduce.model.score import Bar, Meter
 from reduce.model.texture import Figure, Phrase
+
+NOWHERE: Mapping[str, frozenset[int]] = {}
+TOO_MUCH = "would have too much at the limit together"
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,12 +71,14 @@ def sections(
     phrases: Sequence[Phrase] = (),
     own: Sequence[Motion] = (),
     along: Collection[int] = (),
+    unfit: Mapping[str, Collection[int]] = NOWHERE,
 ) -> tuple[Section, ...]:
     """The bars parted into sections of one figure each, by the cheapest path over the level's figures.
 
     A bar costs how far a figure is from what the table prefers for the orchestra's figure there, how far both hands together
     pass the level's pace, and how much oftener than the orchestra's accompaniment (``own``) the figure strikes; a change costs more where
-    no phrase begins.  ``along``: the bars (position) that may go in the tune's rhythm; no others do.
+    no phrase begins.  ``along``: the bars (position) that may go in the tune's rhythm; no others do.  ``unfit``: the bars that ask for too
+    much at once under a figure, and would have to leave it.
     """
     if not bars:
         return ()
@@ -81,6 +86,7 @@ def sections(
     shortest = rules.whole("accompaniment.section.bars-min")
     together = rules.number("accompaniment.tune-rhythm.worth")
     busier = rules.number("accompaniment.section.busier")
+    leaving = rules.numbers("accompaniment.section.unfit-bars")[rules.level.order - 1]
     kinds, moving = _kinds(figures, bars), _strokes(figures, bars, own, rules.number("accompaniment.section.renewed") * quarters / 60)
     onsets = [tone.onset for tone in tune]
     starts = sorted(phrase.start for phrase in phrases)
@@ -111,6 +117,8 @@ def sections(
             cost[figure] += max(0.0, len(moments) / seconds / both - 1.0)
             if strokes:
                 cost[figure] += busier * min(1.0, max(0.0, sum(what not in (HOLD, REST) for what in shares) / strokes - 1.0))
+        for figure in fit:
+            cost[figure] += leaving if place in unfit.get(figure, ()) else 0.0
         if FIGURE in cost:  # as good as the best of the others and better, or never
             others = [price for figure, price in cost.items() if figure != FIGURE]
             cost[FIGURE] = min(others, default=0.0) - together if place in along else max(others, default=0.0) + together
@@ -136,7 +144,21 @@ def sections(
         figure = choice[figure]
         path.append(figure)
     path.reverse()
-    return _joined(path, kinds, bars, shortest, by_meter, preferred)
+    return tuple(_too_much(part, unfit, rules) for part in _joined(path, kinds, bars, shortest, by_meter, preferred))
+
+
+def _too_much(part: Section, unfit: Mapping[str, Collection[int]], rules: Rules) -> Section:
+    """The section with the figures that it would have if more of its bars could bear them told among the refused."""
+
+    def many(figure: str) -> int:
+        return sum(part.first <= place <= part.last for place in unfit.get(figure, ()))
+
+    wanted, bars = _preferences(rules), part.last - part.first + 1
+    order = wanted.get(part.source, wanted["other"])
+    better = order[: order.index(part.figure)] if part.figure in order else order
+    told = {figure: many(figure) for figure in better if figure in unfit and many(figure) > many(part.figure)}
+    found = tuple(Rejected(SPOKEN[figure], f"{count} of {bars} bars {TOO_MUCH}") for figure, count in told.items())
+    return replace(part, refused=(*found, *part.refused)) if found else part
 
 
 def _strokes(figures: Sequence[Figure], bars: Sequence[Bar], own: Sequence[Motion], renewed: float) -> list[float]:
