@@ -14,6 +14,7 @@ from reduce.arrange.fold import Inner, Outline
 from reduce.arrange.harmonic_rhythm import thin
 from reduce.arrange.lightened import lightened, slower
 from reduce.arrange.line import Tone, bar_at
+from reduce.arrange.meeting import met
 from reduce.arrange.same_again import played_again
 from reduce.arrange.strands import Key
 from reduce.model.decision import Decision
@@ -57,6 +58,8 @@ def accompaniment(desk: Desk, tune: Sequence[Tone], bass: Sequence[Tone], quarte
     if desk.ease:
         strikes = tuple(lightened(desk, strikes))
     strikes = strikes_alike(strikes, chords, desk.bars, tune, desk.motions, desk.echoes)
+    if level.order <= rules.whole("accompaniment.root-and-fifth.with-the-tune-up-to-level"):
+        strikes = met(strikes, desk.bars, tune, resolution)
     if given:
         strikes = tuple(_waiting(strikes, given))
     upper, balance, taste = Outline(tune), balance_of(rules), taste_of(rules)
