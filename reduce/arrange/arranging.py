@@ -84,7 +84,7 @@ class _Filled:
     claims: Mapping[str, str]
     refused: tuple[Refused, ...]
     left_out: LeftOut
-    slower: frozenset[int] = frozenset()  # the bars whose broken chord goes at half its pace
+    ways: Mapping[int, str]  # what eased bars play, where it is not what their step says
 
 
 def arrange(score: Score, texture: Texture, rules: Rules, request: Request) -> Arrangement:
@@ -102,7 +102,7 @@ def arrange(score: Score, texture: Texture, rules: Rules, request: Request) -> A
         proposed = ledger.taken("tempo-1")
         if proposed is not None:  # a class keeps the tempo of its easiest level
             ledger.add(slowed(proposed, plan.frame.marked, tried.asked, tried.state.tempos, bars, level))
-        explained_easing(ledger, tried.report, tried.state, bars, rules, plan.tune, filled.slower)
+        explained_easing(ledger, tried.report, tried.state, bars, rules, plan.tune, filled.ways)
 
     if request.together:
         notes, moved = agreeing(notes, plan.desk, ledger)
@@ -250,8 +250,8 @@ def _tried(score: Score, texture: Texture, rules: Rules, request: Request, calme
         report = check(draft, level, rules)
         if attempt == rounds:
             break
-        strict = level.at_limit_per_bar <= 1
-        tune = bar_loads(replace(draft, notes=tuple(n for n in filled.notes if n.role == "melody")), level, rules) if strict else ()
+        sung = replace(draft, notes=tuple(n for n in filled.notes if n.role == "melody"))
+        tune = bar_loads(sung, level, rules) if level.at_limit_per_bar <= 1 else ()
         wish = relief(report, tune, asked, state, rules, beat, steady=steady, calmest=calmest)
         if wish is None:
             break
@@ -330,8 +330,8 @@ def _realised(plan: _Plan, state: Relief, ledger: Ledger, patience: float) -> _F
     score, texture, rules = plan.desk.score, plan.desk.texture, plan.desk.rules
     desk = replace(plan.desk, pace=speed(state.tempos, score.resolution), ease=state.ease)
     level, bars, never = rules.level, desk.bars, taste_of(rules).never
-    rooms: tuple[Room, ...] = ()
-    chords, slower = desk.chords, frozenset[int]()
+    rooms, ways = tuple[Room, ...](), dict[int, str]()
+    chords = desk.chords
     quarters = desk.pace(desk.start) * 60 / score.resolution
     tune, decided = without_signed(plan.tune, bars, state.plain, score.resolution)
     ledger.extend(decided)
@@ -363,7 +363,7 @@ def _realised(plan: _Plan, state: Relief, ledger: Ledger, patience: float) -> _F
         hands = hands_of(desk, tune, plan.boundaries, ledger)
         given = [tone for tone, left in zip(tune, hands, strict=True) if left]
         found = accompaniment(desk, tune, plan.bass, quarters, given)
-        left, right, chords, slower = found.left, found.right, found.chords, found.slower
+        left, right, chords, ways = found.left, found.right, found.chords, dict(found.ways)
         ledger.extend(d for d in found.decisions if d.by != "arranger")
         figures_told(plan.choices, [d for d in found.decisions if d.by == "arranger"], bars, ledger)
         low = {(tone.onset, tone.midi) for tone in given}
@@ -387,7 +387,7 @@ def _realised(plan: _Plan, state: Relief, ledger: Ledger, patience: float) -> _F
     left_out = LeftOut(rooms, refused, chords, rules, desk.shift, never, desk.pace, {
         bars[place].start: (bars[place].end, bars[place].start - bars[model.first].start, model.up) for place, model in models.items()
     })  # fmt: skip
-    return _Filled(notes=notes, claims=claims, refused=refused, left_out=left_out, slower=slower)
+    return _Filled(notes=notes, claims=claims, refused=refused, left_out=left_out, ways=ways)
 
 
 def _draft(plan: _Plan, notes: tuple[DraftNote, ...], tempos: tuple[Tempo, ...]) -> Draft:

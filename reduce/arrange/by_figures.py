@@ -4,14 +4,17 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import field
 
 from reduce.arrange.complete import lacking
 from reduce.arrange.desk import Desk, balance_of, taste_of
+from reduce.arrange.easing import AT_HALF_PACE, HELD_ON
 from reduce.arrange.echoes import chords_alike, sizes_alike, strikes_alike
 from reduce.arrange.figured import Seat, bass_keys, few_black, left_keys, positions, right_inner
 from reduce.arrange.figures import Strike, accompany
 from reduce.arrange.fold import Inner, Outline
 from reduce.arrange.harmonic_rhythm import thin
+from reduce.arrange.held_on import held, held_on
 from reduce.arrange.lightened import lightened, slower
 from reduce.arrange.line import Tone, bar_at
 from reduce.arrange.meeting import met
@@ -28,15 +31,15 @@ _BASS_STAFF = 57  # A3, the top line of the bass staff: from ledger line to ledg
 class Accompaniment:
     """What is played under the tune.
 
-    ``left`` keys, ``right`` chord notes under the tune, both on the thinned harmony ``chords`` (in the draft's key); ``slower`` are the
-    eased bars (positions) whose broken chord goes at half its pace.
+    ``left`` keys, ``right`` chord notes under the tune, both on the thinned harmony ``chords`` (in the draft's key); ``ways`` tells of
+    eased bars (positions) what is played there, where it is not what the step says.
     """
 
     left: tuple[Key, ...]
     right: tuple[Inner, ...]
     chords: tuple[Chord, ...]
     decisions: tuple[Decision, ...]
-    slower: frozenset[int] = frozenset()
+    ways: Mapping[int, str] = field(default_factory=dict)
 
 
 def accompaniment(desk: Desk, tune: Sequence[Tone], bass: Sequence[Tone], quarters: float, given: Sequence[Tone] = ()) -> Accompaniment:
@@ -54,7 +57,7 @@ def accompaniment(desk: Desk, tune: Sequence[Tone], bass: Sequence[Tone], quarte
         resolution=resolution, quarters=quarters, tune=tune, bass=bass, phrases=desk.texture.phrases,
         chosen=desk.figures, own=desk.motions, unfit=desk.unfit, only=desk.only,
     )  # fmt: skip
-    half = slower(desk, strikes) if desk.ease else frozenset()
+    ways = dict.fromkeys(slower(desk, strikes), AT_HALF_PACE) if desk.ease else {}
     if desk.ease:
         strikes = tuple(lightened(desk, strikes))
     strikes = strikes_alike(strikes, chords, desk.bars, tune, desk.motions, desk.echoes)
@@ -97,7 +100,10 @@ def accompaniment(desk: Desk, tune: Sequence[Tone], bass: Sequence[Tone], quarte
     unheard = [index for index in used if not sounds(chords[index], chords[index].bass)]
     grounds: dict[int, tuple[int, ...]] = {index: (_ground(chords[index], sounds),) for index in unheard}
     firm = {*used[:1], *used[-2:]}  # the piece begins and closes on roots, whatever lies nearer to the hand
-    grounds |= {index: _plain_grounds(desk, chords[index], firm=index in firm) for index in (used if seat.position else eased)}
+    over = {strike.chord: strike.end for strike in strikes if strike.chord in eased}  # one key for all harmonies of a bar
+    for index in used if seat.position else eased:
+        later = [chord for chord in chords[index + 1 : index + 5] if chord.start < over.get(index, 0)]
+        grounds[index] = _plain_grounds(desk, chords[index], later, firm=index in firm)
     broken = {strike.chord for strike in strikes if strike.hand == "left" and strike.kind.startswith("broken-")}
 
     def lacks(index: int, key: int, roof: int) -> int:
@@ -122,7 +128,9 @@ def accompaniment(desk: Desk, tune: Sequence[Tone], bass: Sequence[Tone], quarte
     inner = sizes_alike({one.onset: len(one.keys) for one in right}, desk.bars, desk.echoes)
     right = tuple(replace(one, keys=one.keys[-inner.get(one.onset, 9) :]) for one in right)
     left, right = played_again(left, right, tune, given, desk)
-    return Accompaniment(left=left, right=right, chords=chords, decisions=decisions, slower=half)
+    left = held_on(left, chords, desk, upper, given)
+    ways |= dict.fromkeys(held(left, desk), HELD_ON)
+    return Accompaniment(left=left, right=right, chords=chords, decisions=decisions, ways=ways)
 
 
 def _waiting(strikes: Sequence[Strike], given: Sequence[Tone]) -> Iterator[Strike]:
@@ -170,9 +178,10 @@ def _ground(chord: Chord, sounds: Callable[[Chord, int], bool]) -> int:
     return next((pc for pc in (chord.root, *chord.tones) if sounds(chord, pc)), chord.bass)
 
 
-def _plain_grounds(desk: Desk, chord: Chord, *, firm: bool = False) -> tuple[int, ...]:
+def _plain_grounds(desk: Desk, chord: Chord, later: Sequence[Chord] = (), *, firm: bool = False) -> tuple[int, ...]:
     """What an eased bar's one key may be, the best first: bass, root, fifth, third; without an accidental if that can be.
 
+    What belongs to the ``later`` harmonies too, over which it is held, comes first.
     ``firm``: only the root of a major or minor triad, else only the bass.
     """
     fifths = bar_at(desk.bars, max(chord.start, desk.start)).key.fifths
@@ -182,4 +191,4 @@ def _plain_grounds(desk: Desk, chord: Chord, *, firm: bool = False) -> tuple[int
     if firm:
         return (chord.root if chord.quality in ("major", "minor") else bass,)
     order = dict.fromkeys((bass, chord.root, *(by_place[place] for place in (7, 6, 8, 4, 3) if place in by_place)))
-    return tuple(pc for pc in order if pc in scale) or (bass,)
+    return tuple(sorted((pc for pc in order if pc in scale), key=lambda pc: any(pc not in other.tones for other in later))) or (bass,)

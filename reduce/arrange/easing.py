@@ -34,7 +34,9 @@ _STEPS = (
     "the left hand holds one key that needs no accidental",
     "the left hand rests",
 )
-_HALF = "the broken chord goes at half its pace"
+AT_HALF_PACE = "the broken chord goes at half its pace"
+HELD_ON = "the left hand holds on what it has"
+_NO_OTHER_WAY: Mapping[int, str] = {}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -151,11 +153,11 @@ def explained(
     bars: tuple[Bar, ...],
     rules: Rules,
     tune: Sequence[Tone],
-    slower: frozenset[int] = frozenset(),
+    ways: Mapping[int, str] = _NO_OTHER_WAY,
 ) -> None:
     """What was eased in the bars and why, one decision a run of bars.
 
-    ``tune`` is what it was made of; ``slower`` are the bars whose broken chord goes at half its pace instead of losing notes.
+    ``tune`` is what it was made of; ``ways`` tells what is played in a bar where it is not what the step says.
     """
     level, ease = rules.level, state.ease
     for (first, last), step in _runs(state.calm):
@@ -184,9 +186,9 @@ def explained(
             )
     _left_over(ledger, report, bars, level)
     asked = {bar: state.why.get(bar, AS_REPEATED) for bar in ease}
-    for (first, last), (step, _, half) in _runs({bar: (step, asked[bar].setting, bar in slower) for bar, step in ease.items()}):
+    for (first, last), (step, _, way) in _runs({bar: (step, asked[bar].setting, ways.get(bar, "")) for bar, step in ease.items()}):
         cause = max((asked[bar] for bar in range(first, last + 1)), key=lambda cause: cause.excess)
-        lighter = _HALF if half else _STEPS[step]
+        lighter = way or _STEPS[step]
         ledger.add(
             Decision(
                 id="",

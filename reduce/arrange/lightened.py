@@ -14,6 +14,9 @@ from reduce.model.record import replace
 HALF_PACE = 2
 """The step at which a broken chord keeps its figure and goes half as quick, while other figures strike on the beats alone."""
 
+ONE_KEY = 4
+"""The step at which the left hand holds one key, whatever harmonies the bar has."""
+
 
 def lightened(desk: Desk, strikes: Sequence[Strike]) -> list[Strike]:
     """The strikes with those of eased bars lighter by the bar's step.
@@ -60,7 +63,12 @@ def _at_half_pace(desk: Desk, strikes: Sequence[Strike]) -> dict[int, tuple[Stri
 def _joined(desk: Desk, out: list[Strike], strike: Strike, step: int) -> bool:
     """Whether a strike between those that stay was taken into the one before it, which is held on."""
     last = next((place for place in range(len(out) - 1, -1, -1) if out[place].hand == "left"), -1)
-    if last < 0 or out[last].end < strike.onset or desk.eased(out[last].onset) != step:
+    if last < 0 or desk.eased(out[last].onset) != step:
+        return False
+    if step >= ONE_KEY and bar_at(desk.bars, out[last].onset) == bar_at(desk.bars, strike.onset):
+        out[last] = replace(out[last], end=strike.end)
+        return True
+    if out[last].end < strike.onset:
         return False
     weight = desk.weight(strike.onset)
     if not (step >= 3 and out[last].chord == strike.chord and weight < 4) and not (step == 2 and weight < 2):
@@ -78,4 +86,4 @@ def _smaller(desk: Desk, strike: Strike, step: int) -> Strike:
             strike = replace(strike, size=1, kind="bass")
         elif whole:
             strike = replace(strike, size=max(1, desk.rules.level.notes_left - 1))
-    return replace(strike, size=1, kind="bass") if step >= 4 else strike
+    return replace(strike, size=1, kind="bass") if step >= ONE_KEY else strike

@@ -1,0 +1,49 @@
+"""Where a bar asks for too much to strike anything in the left hand, it holds on what it has, if that belongs to the harmony."""
+
+from __future__ import annotations
+
+from bisect import bisect_left
+from collections.abc import Sequence
+
+from reduce.arrange.desk import Desk
+from reduce.arrange.fold import Outline
+from reduce.arrange.line import Tone
+from reduce.arrange.strands import Key
+from reduce.model.record import replace
+from reduce.model.texture import Chord
+
+SILENT = 5
+"""The step of relief at which nothing is struck."""
+
+
+def held_on(left: Sequence[Key], chords: Sequence[Chord], desk: Desk, tune: Outline, given: Sequence[Tone]) -> tuple[Key, ...]:
+    """The left hand's keys, the last ones before a silent eased bar held into it as long as every chord there has them.
+
+    Half a bar at least, below the tune, and not where the orchestra leaves the tune alone or the left hand has notes of it (``given``).
+    """
+    out = list(left)
+    for place, step in sorted(desk.ease.items()):
+        bar = desk.bars[place]
+        if step != SILENT or (desk.motions and desk.motions[place].silent):
+            continue
+        touch = [at for at, key in enumerate(out) if key.end == bar.start]
+        if not touch or any(key.onset < bar.end and key.end > bar.start for key in out):
+            continue
+        keys = {out[at].midi for at in touch}
+        until = bar.start
+        for chord in chords[max(0, bisect_left(chords, bar.start + 1, key=lambda chord: chord.end)) :]:
+            if chord.start > until or until >= bar.end or any(key % 12 not in chord.tones for key in keys):
+                break
+            until = min(chord.end, bar.end)
+        until = min([until, *(tone.onset for tone in given if tone.end > bar.start)])
+        above = tune.during(bar.start, until)
+        if 2 * (until - bar.start) >= bar.length and above and max(keys) < min(tone.midi for tone in above):
+            for at in touch:
+                out[at] = replace(out[at], end=until)
+    return tuple(out)
+
+
+def held(left: Sequence[Key], desk: Desk) -> frozenset[int]:
+    """The silent eased bars (positions) in which the left hand holds on."""
+    silent = [place for place, step in desk.ease.items() if step == SILENT]
+    return frozenset(p for p in silent if any(key.hand == "left" and key.onset < desk.bars[p].start < key.end for key in left))
