@@ -328,7 +328,7 @@ def _realised(plan: _Plan, state: Relief, ledger: Ledger, patience: float) -> _F
     ``patience`` is the tempo that the piece may be slowed to before its theme loses a note.
     """
     score, texture, rules = plan.desk.score, plan.desk.texture, plan.desk.rules
-    desk = replace(plan.desk, pace=speed(state.tempos, score.resolution), ease=state.ease)
+    desk = replace(plan.desk, pace=speed(state.tempos, score.resolution), ease=state.ease, small=bool(state.small))
     level, bars, never = rules.level, desk.bars, taste_of(rules).never
     rooms, ways = tuple[Room, ...](), dict[int, str]()
     chords = desk.chords

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import field
+from math import ceil
 
 from reduce.arrange.complete import lacking
 from reduce.arrange.desk import Desk, balance_of, taste_of
@@ -15,7 +16,7 @@ from reduce.arrange.figures import Strike, accompany
 from reduce.arrange.fold import Inner, Outline
 from reduce.arrange.harmonic_rhythm import thin
 from reduce.arrange.held_on import held, held_on
-from reduce.arrange.lightened import lightened, slower
+from reduce.arrange.lightened import lightened, slower, smaller_chords
 from reduce.arrange.line import Tone, bar_at
 from reduce.arrange.meeting import met
 from reduce.arrange.same_again import played_again
@@ -57,6 +58,8 @@ def accompaniment(desk: Desk, tune: Sequence[Tone], bass: Sequence[Tone], quarte
         resolution=resolution, quarters=quarters, tune=tune, bass=bass, phrases=desk.texture.phrases,
         chosen=desk.figures, own=desk.motions, unfit=desk.unfit, only=desk.only,
     )  # fmt: skip
+    if desk.small:
+        strikes = smaller_chords(desk, strikes)
     ways = dict.fromkeys(slower(desk, strikes), AT_HALF_PACE) if desk.ease else {}
     if desk.ease:
         strikes = tuple(lightened(desk, strikes))
@@ -111,8 +114,12 @@ def accompaniment(desk: Desk, tune: Sequence[Tone], bass: Sequence[Tone], quarte
         return lacking(key, above, roof, level.span_left, taste.never) if index in broken else 0
 
     basses, windows = bass_keys(chords, used, upper, seat, grounds, given, lacks)
+    spans = dict.fromkeys(used, level.span_left)
+    if level.at_limit_per_bar <= 1:  # an eased bar keeps away from the widest chord, which would be at the limit by itself
+        within = ceil(rules.number("load.bar.near-limit") * level.span_left) - 1
+        spans |= {strike.chord: within for strike in strikes if strike.hand == "left" and desk.eased(strike.onset)}
     found = positions(
-        strikes, chords, basses, windows, upper, level.span_left, level.notes_left, worth, taste,
+        strikes, chords, basses, windows, upper, spans, level.notes_left, worth, taste,
         lambda keys: desk.playable(keys, "left"), desk.pace,
     )  # fmt: skip
     left = left_keys(

@@ -38,6 +38,7 @@ class Desk:
     sounds: tuple[Sound, ...]
     pace: Callable[[int], float]  # ticks a second at a moment
     ease: Mapping[int, int] = field(default_factory=dict)  # steps of relief by position among ``bars``
+    small: bool = False  # whether all chords of the left hand have one note less
     figures: tuple[tuple[int, int, str], ...] = ()  # the arranger's figures: first, last (positions), figure
     after: Mapping[int, frozenset[int]] = field(default_factory=dict)  # the notes of chords that follow a stroke of the bass, by tick
     motions: tuple[Motion, ...] = ()  # what the orchestra's accompaniment does in each bar

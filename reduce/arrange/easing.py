@@ -24,6 +24,7 @@ _Value = TypeVar("_Value")
 
 MOST = 3  # steps of relief for one bar
 LAST = 5  # where one thing at a time may be at its limit
+LEAST_CHORD = 2  # notes
 LAST_CALM = 3  # steps of a calmer tune: no short values, notes on strong beats, one note a bar
 _EASED_BY_FEWER_NOTES = frozenset({"reach", "black-keys", "cross-rhythm", "voices", "crowd", "span", "budget"})
 _STEPS = (
@@ -43,13 +44,15 @@ _NO_OTHER_WAY: Mapping[int, str] = {}
 class Relief:
     """What the next attempt changes: tempi, steps of relief by bar (index in the draft), steps of a calmer tune likewise.
 
-    ``plain``: the bars whose tune comes without the ornamental notes that need a sign; ``why``: what asked for a bar's last step.
+    ``plain``: the bars whose tune comes without the ornamental notes that need a sign; ``why``: what asked for a bar's last step;
+    ``small``: the bars that ask for chords of one note less all through.
     """
 
     tempos: tuple[Tempo, ...]
     ease: Mapping[int, int] = field(default_factory=dict)
     calm: Mapping[int, int] = field(default_factory=dict)
     plain: frozenset[int] = frozenset()
+    small: frozenset[int] = frozenset()
     why: Mapping[int, Cause] = field(default_factory=dict)
 
 
@@ -94,6 +97,12 @@ def relief(
         )  # else one bar would leave its section's figure
         steps[bar] = min(most, steps.get(bar, 0) + 1)
         steps[bar] = max(steps[bar], before.ease.get(bar, 0))
+    full = {load.bar for load in report.load if load.over_budget and "notes at once" in load.at_limit} - hopeless
+    spare = strict and rules.level.notes_left > LEAST_CHORD
+    wide = frozenset(bar for bar in full if spare and before.ease.get(bar, 0) == 1 and steps[bar] == 2)
+    small = before.small or wide
+    if not before.small:  # smaller chords everywhere come before single bars with smaller ones
+        steps |= dict.fromkeys(wide, 1)
     for bar in over - hopeless:  # nothing left to take away here: the hand comes from too far
         if strict and before.ease.get(bar, 0) == LAST and bar:
             steps[bar - 1] = min(LAST, steps.get(bar - 1, 0) + 1)
@@ -101,10 +110,10 @@ def relief(
     for bar in hopeless - signed:
         calm[bar] = min(calmest, calm.get(bar, 0) + 1)
     plain = (before.plain - calm.keys()) | (hopeless & signed)  # where that is not enough a calmer tune is tried instead
-    if steps != dict(before.ease) or calm != dict(before.calm) or plain != before.plain:
+    if steps != dict(before.ease) or calm != dict(before.calm) or plain != before.plain or small != before.small:
         risen = {bar for bar, step in steps.items() if step > before.ease.get(bar, 0)}
         why = {**before.why, **{bar: cause for bar, cause in found.items() if bar in risen}}
-        return replace(before, ease=steps, calm=calm, plain=plain, why=why)
+        return replace(before, ease=steps, calm=calm, plain=plain, small=small, why=why)
     slower = _slower(report, asked, before.tempos, rules, beat, few // 4) if strict and not steady else None
     return replace(before, tempos=slower) if slower is not None else None
 
@@ -185,6 +194,7 @@ def explained(
                 )
             )
     _left_over(ledger, report, bars, level)
+    _smaller_chords(ledger, state, bars, level)
     asked = {bar: state.why.get(bar, AS_REPEATED) for bar in ease}
     for (first, last), (step, _, way) in _runs({bar: (step, asked[bar].setting, ways.get(bar, "")) for bar, step in ease.items()}):
         cause = max((asked[bar] for bar in range(first, last + 1)), key=lambda cause: cause.excess)
@@ -204,6 +214,33 @@ def explained(
                 unit=cause.unit,
             )
         )
+
+
+def _smaller_chords(ledger: Ledger, state: Relief, bars: tuple[Bar, ...], level: Level) -> None:
+    """That all chords have one note less, one decision."""
+    if not state.small:
+        return
+    count, notes = len(state.small), level.notes_left - 1
+    which = f"{count} bars" if count > 1 else f"bar {bars[min(state.small)].number}"
+    ledger.add(
+        Decision(
+            id="",
+            kind="chord",
+            bars=(bars[0].index, bars[-1].index),
+            weight="medium",
+            certainty=0.7,
+            hand="left",
+            sentence=(
+                f"{bars_named(bars[0], bars[-1])}: the left hand's chords have {notes} notes all through, because with {notes + 1} notes "
+                f"{which} would have more than one thing at the limit (this level allows {level.at_limit_per_bar})."
+            ),
+            rule="easing.bar",
+            setting="level.at-limit-per-bar",
+            measured=2.0,
+            limit=float(level.at_limit_per_bar),
+            unit="things at the limit",
+        )
+    )
 
 
 def _left_over(ledger: Ledger, report: Report, bars: tuple[Bar, ...], level: Level) -> None:

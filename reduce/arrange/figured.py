@@ -126,14 +126,14 @@ def positions(
     bass: dict[int, int],
     windows: Mapping[int, tuple[int, int]],
     tune: Outline,
-    span: int,
+    spans: Mapping[int, int],
     most: int,
     worth: Callable[[Chord, int], float],
     taste: Taste,
     playable: Callable[[tuple[int, ...]], bool],
     ticks_a_second: Callable[[int], float],
 ) -> dict[int, Position]:
-    """The hand position of each harmony that the left hand plays."""
+    """The hand position of each harmony that the left hand plays; ``spans``: how many semitones it may take in each (by index)."""
     wanted: dict[int, int] = {}
     kinds: dict[int, set[str]] = {}
     for strike in strikes:
@@ -145,7 +145,7 @@ def positions(
     previous = -_FAR
     for index in used:
         chord = chords[index]
-        low = bass[index]
+        low, span = bass[index], spans[index]
         roof = min((t.midi for t in tune.during(chord.start, chord.end)), default=low + span + 1)
         hollow = kinds[index] <= {"bass", "octave", "root", "fifth", "open-fifth"}  # root and fifth only: no third wanted
         fifth = _fifth(chord)

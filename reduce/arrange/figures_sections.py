@@ -15,6 +15,7 @@ from reduce.model.rules import Rules
 from reduce.model.score import Bar, Meter
 from reduce.model.texture import Figure, Phrase
 
+_FIFTH = 7  # semitones
 NOWHERE: Mapping[str, frozenset[int]] = {}
 TOO_MUCH = "would have too much at the limit together"
 
@@ -41,6 +42,15 @@ def too_fast(figure: str, meter: Meter, quarters: float, share: float, rules: Ru
     return f"it would be {speed:.1f} notes a second; the limit is {limit:.1f}" if speed > limit else ""
 
 
+def too_wide(figure: str, rules: Rules) -> str:
+    """Why a figure has more at the limit by itself than this level allows in a bar, or ``""``: a fifth and two keys at once."""
+    level, near = rules.level, rules.number("load.bar.near-limit")
+    wide, full = near * level.span_left <= _FIFTH, level.notes_left <= 2
+    if figure != "open-fifth" or level.at_limit_per_bar > 1 or not (wide and full):
+        return ""
+    return f"a fifth and two notes at once are both at the limit (this level allows {level.at_limit_per_bar} thing at once)"
+
+
 def candidates(meter: Meter, quarters: float, density: float, rules: Rules) -> tuple[dict[str, tuple[str, ...]], dict[str, str]]:
     """The level's figures that fit ``meter`` and the pace, with their shares; and those refused, with the reason."""
     share = rules.number("accompaniment.pace.one-hand-share") * density
@@ -51,7 +61,7 @@ def candidates(meter: Meter, quarters: float, density: float, rules: Rules) -> t
         shares = pattern(figure, meter, rules)
         if not shares:
             refused[figure] = f"it has no form in {meter}"
-        elif reason := too_fast(figure, meter, quarters, share, rules):
+        elif reason := too_fast(figure, meter, quarters, share, rules) or too_wide(figure, rules):
             refused[figure] = reason
         else:
             fit[figure] = shares

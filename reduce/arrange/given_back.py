@@ -46,7 +46,7 @@ def _burden(report: Report, heavy: float) -> tuple[int, int, int]:
 
 
 def _named(state: Relief) -> tuple[object, ...]:
-    return tuple(sorted(state.ease.items())), tuple(sorted(state.calm.items())), tuple(sorted(state.plain))
+    return tuple(sorted(state.ease.items())), tuple(sorted(state.calm.items())), tuple(sorted(state.plain)), bool(state.small)
 
 
 def _whole_tune(state: Relief, echoes: Mapping[int, Echo]) -> Iterator[Relief]:
@@ -56,6 +56,12 @@ def _whole_tune(state: Relief, echoes: Mapping[int, Echo]) -> Iterator[Relief]:
             yield replace(state, calm=_lowered(state.calm, {bar}, less, echoes))
     for bar in sorted(state.plain):
         yield replace(state, plain=state.plain - _same({bar}, echoes, state.plain))
+
+
+def _whole_chords(state: Relief, echoes: Mapping[int, Echo]) -> Iterator[Relief]:
+    """Chords with all their notes."""
+    if state.small:
+        yield replace(state, small=frozenset())
 
 
 def _runs(state: Relief, echoes: Mapping[int, Echo]) -> Iterator[Relief]:
@@ -91,4 +97,4 @@ def _same(bars: set[int], echoes: Mapping[int, Echo], among: Collection[int]) ->
     return {bar for bar in among if (echoes[bar].first if bar in echoes else bar) in firsts}
 
 
-_WISHES = (_whole_tune, _runs, _single)
+_WISHES = (_whole_tune, _whole_chords, _runs, _single)

@@ -38,6 +38,13 @@ def lightened(desk: Desk, strikes: Sequence[Strike]) -> list[Strike]:
     return out
 
 
+def smaller_chords(desk: Desk, strikes: Sequence[Strike]) -> tuple[Strike, ...]:
+    """The strikes with all chords of the left hand one key smaller than the level has them; the last bar closes with what it has."""
+    most = desk.rules.level.notes_left - 1
+    last = desk.bars[-1].start
+    return tuple(replace(s, size=min(s.size, most)) if s.hand == "left" and s.kind == "chord" and s.onset < last else s for s in strikes)
+
+
 def slower(desk: Desk, strikes: Sequence[Strike]) -> frozenset[int]:
     """The bars (positions) whose broken chord goes at half its pace."""
     onsets = [strike.onset for strike in strikes if _goes_on(desk, strike)]

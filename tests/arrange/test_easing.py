@@ -135,3 +135,31 @@ def test_a_broken_chord_keeps_its_figure_at_half_its_pace(tmp_path: Path) -> Non
 )
 def test_a_chord_has_no_more_black_keys_than_the_level(keys: tuple[int, ...], most: int, kept: tuple[int, ...]) -> None:
     assert few_black(keys, most) == kept
+
+
+CHORDS = """
+meter 4/4
+key C major
+tempo 72
+Oboe     | e5:2 d5     | c5 d5       | e5 f#5      | g5 e5       | d5 c5       | b4 d5       | c5:1        |
+Clarinet | e4:1        | e4          | d4          | e4          | e4          | d4          | e4          |
+Horn     | g3:1        | g3          | a3          | g3          | g3          | b3          | g3          |
+Bassoon  | c3:1        | c3          | f#3         | c3          | c3          | g3          | c3          |
+"""
+
+
+def test_chords_of_one_size_rather_than_one_smaller_chord(tmp_path: Path) -> None:
+    """Law: where a bar cannot bear a full chord all bars but the last have two notes; it is told once, and no bar stands out."""
+    path = tmp_path / "chords.musicxml"
+    path.write_bytes(tiny.musicxml(CHORDS))
+    (tmp_path / "rules" / "levels").mkdir(parents=True)
+    (tmp_path / "rules" / "levels" / "late-beginner.toml").write_text('figures = ["block-chords"]\n', encoding="utf-8")
+    (tmp_path / "rules" / "accompaniment.toml").write_text("[section.settings.even-chords-up-to-level]\nvalue = 0\n", encoding="utf-8")
+    made = pipeline.draft(path, level="late-beginner", key="keep", length="full", rules_dir=tmp_path / "rules")
+    assert [] == [load.number for load in check(made.draft, made.rules.level, made.rules).load if load.over_budget]
+    left = [note for note in made.draft.notes if note.hand == "left"]
+    sizes = [[sum(n.onset == at for n in left) for at in {n.onset for n in left} if b.start <= at < b.end] for b in made.draft.bars]
+    assert {2} == {size for row in sizes[:-1] for size in row}
+    assert [3] == sizes[-1]
+    assert 1 == sum("2 notes all through" in d.sentence for d in made.decisions)
+    assert [] == [d.sentence for d in made.decisions if "lose a note" in d.sentence]

@@ -13,7 +13,7 @@ meter 4/4
 key C major
 tempo 80
 Violin 1 | c5:2. d5:4 | e5:2 d5 | c5:1 | e5:4 d5:2. | r:2 e5 | d5:4 c5 e5 d5 | c5:1 |
-Viola    | e4:8 g4 e4 g4 e4 g4 e4 g4 | e4 g4 e4 g4 e4 g4 e4 g4 | e4 g4 e4 g4 e4 g4 e4 g4 | e4 g4 e4 g4 e4 g4 e4 g4 | e4 g4 e4 g4 e4 g4 e4 g4 | e4 g4 e4 g4 e4 g4 e4 g4 | e4:1 |
+Viola    | <e4 g4>:2 <e4 g4> | <e4 g4> <e4 g4> | <e4 g4> <e4 g4> | <e4 g4> <e4 g4> | <e4 g4> <e4 g4> | <e4 g4> <e4 g4> | e4:1 |
 Cello    | c3:1 | c3 | c3 | c3 | c3 | c3 | c3 |
 """
 
