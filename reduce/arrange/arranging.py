@@ -6,52 +6,44 @@ from collections.abc import Collection, Mapping, Sequence
 from functools import partial
 
 from reduce.arrange.agreeing import agreeing
-from reduce.arrange.arrangement import Arrangement, Frame, Request
+from reduce.arrange.arrangement import Arrangement, Request
 from reduce.arrange.as_written import bass_line, inner_voices, strokes_apart
 from reduce.arrange.by_figures import accompaniment
-from reduce.arrange.chosen import figures_chosen, figures_told, moved_across, octaves_chosen
-from reduce.arrange.desk import Desk, echoes_of, speed, taste_of
+from reduce.arrange.chosen import figures_told, moved_across, octaves_chosen
+from reduce.arrange.desk import speed, taste_of
 from reduce.arrange.easing import LAST_CALM, Relief, relief, slowest
 from reduce.arrange.easing import explained as explained_easing
 from reduce.arrange.echoes import alike
 from reduce.arrange.explain import Ledger, explained_additions, explained_fates, explained_fingers
 from reduce.arrange.fates import stood_for, traced
 from reduce.arrange.fold import Room
-from reduce.arrange.framing import framed, key_named, led_line
+from reduce.arrange.framing import key_named
 from reduce.arrange.given_back import given_back
 from reduce.arrange.handed import handed_down
 from reduce.arrange.hands_again import Model, hands_again
 from reduce.arrange.held import edited, locked, locked_slurs
-from reduce.arrange.key_spelling import Speller
 from reduce.arrange.left_out import LeftOut
-from reduce.arrange.length import closed
-from reduce.arrange.line import Tone
 from reduce.arrange.marks import merge_marks
-from reduce.arrange.marks_articulation import articulate
-from reduce.arrange.marks_colour import Event, colour
 from reduce.arrange.marks_pauses import held_to_the_end
-from reduce.arrange.ornaments import dress_ornaments
-from reduce.arrange.overrule import overruled, unfitting, where
-from reduce.arrange.own_motion import own_motion
+from reduce.arrange.overrule import where
 from reduce.arrange.plain_notes import without_signed
+from reduce.arrange.planned import Plan, planned
 from reduce.arrange.plucked import dotted, plucked
 from reduce.arrange.priced import priced
 from reduce.arrange.rebroken import rebroken
-from reduce.arrange.resting import at_rest, without_signs
+from reduce.arrange.resting import without_signs
 from reduce.arrange.rhythm import fit_rhythm
 from reduce.arrange.rhythm_strong import strong_beats
 from reduce.arrange.same_again import bass_again, same_again
-from reduce.arrange.sounding import bed
 from reduce.arrange.strands import Refused, assembled, kept_legal, one_voice
 from reduce.arrange.tempo import shown, slowed
 from reduce.arrange.tremolo import alternating
 from reduce.arrange.tried_out import unfit
-from reduce.arrange.tune_hands import hands_of, tune_placed
+from reduce.arrange.tune_hands import hands_of
 from reduce.arrange.writing import names, weighted, written
 from reduce.hands.check import bar_loads, check
 from reduce.hands.fingers import fingered
 from reduce.hands.report import BarLoad, Report
-from reduce.model.choice import Choice
 from reduce.model.decision import Rejected
 from reduce.model.draft import Draft, DraftNote
 from reduce.model.problem import Problem
@@ -59,21 +51,6 @@ from reduce.model.record import dataclass, replace
 from reduce.model.rules import Rules
 from reduce.model.score import Score, Tempo
 from reduce.model.texture import Texture
-
-
-@dataclass(frozen=True, kw_only=True)
-class _Plan:
-    """What is settled before the hands are filled: the desk, the tune and the bass as they sound in the draft's key."""
-
-    desk: Desk
-    frame: Frame
-    tune: tuple[Tone, ...]
-    bass: tuple[Tone, ...]
-    boundaries: tuple[int, ...]
-    speller: Speller
-    events: tuple[Event, ...]
-    silent: Mapping[str, str]
-    choices: tuple[Choice, ...]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -141,7 +118,7 @@ class _Tried:
     ``settled`` is what was decided before the hands were filled, ``patience`` the tempo that its theme may be slowed to.
     """
 
-    plan: _Plan
+    plan: Plan
     settled: Ledger
     patience: float
     ledger: Ledger
@@ -231,7 +208,7 @@ def _passed(tried: _Tried) -> Rejected:
 def _tried(score: Score, texture: Texture, rules: Rules, request: Request, calmest: int) -> _Tried:
     """The piece planned, realised and eased; ``calmest`` is the last step of a calmer tune."""
     settled = Ledger()
-    plan, asked, problems = _planned(score, texture, rules, request, settled)
+    plan, asked, problems = planned(score, texture, rules, request, settled)
     resolution, bars, level, steady = plan.desk.score.resolution, plan.desk.bars, rules.level, request.frame is not None
     beat = bars[0].meter.beat_ticks(resolution) / resolution if bars else 1.0
     report = None
@@ -268,61 +245,14 @@ def _tried(score: Score, texture: Texture, rules: Rules, request: Request, calme
     )  # fmt: skip
 
 
-def _under(plan: _Plan, state: Relief, patience: float, figure: str) -> Sequence[BarLoad]:
+def _under(plan: Plan, state: Relief, patience: float, figure: str) -> Sequence[BarLoad]:
     """The load of each bar with one figure all through and without company in the right hand."""
     plan = replace(plan, desk=replace(plan.desk, only=figure))
     filled = _realised(plan, replace(state, ease=dict.fromkeys(range(len(plan.desk.bars)), 1)), Ledger(), patience)
     return bar_loads(_draft(plan, filled.notes, state.tempos), plan.desk.rules.level, plan.desk.rules)
 
 
-def _planned(
-    score: Score, texture: Texture, rules: Rules, request: Request, ledger: Ledger
-) -> tuple[_Plan, tuple[Tempo, ...], tuple[Problem, ...]]:
-    """The arranger's choices, length, metre, tempo and key, and the tune in its octave."""
-    choices = tuple(c for c in request.choices if not c.levels or rules.level.name in c.levels)
-    heard = overruled(score, texture, rules, choices, ledger)
-    texture, problems = heard.texture, heard.problems
-    made = framed(score, texture, rules, request, choices, ledger)
-    score, frame, source_tune = made.score, made.frame, made.tune
-    bars, keys, tempos = score.bars[frame.first : frame.last + 1], frame.keys, frame.tempos
-    start, end, shift, steps = bars[0].start, bars[-1].end, frame.shift, frame.steps
-    silent = heard.silent
-    if frame.until < end:
-        texture, gone = at_rest(score, texture, bars[-1], frame.until, ledger)
-        silent = {**gone, **silent}
-    speller = Speller.of(bars, list(keys), shift, steps)
-    bars = closed(tuple(replace(bar, key=key) for bar, key in zip(bars, keys, strict=True)))
-    figures, faults = figures_chosen(choices, bars, rules)
-    desk = Desk(
-        score=score, texture=texture, rules=rules, bars=bars, shift=shift, steps=steps, figures=figures,
-        sounds=bed(score, texture, shift, start, end, silent, heard.wanted, rules.number("voicing.chord-notes.doubt-from")),
-        pace=speed(tempos, score.resolution),
-    )  # fmt: skip
-    if rules.level.order < rules.whole("voicing.as-written.from-level"):
-        desk = replace(desk, motions=own_motion(desk.sounds, bars, score.resolution), echoes=echoes_of(desk))
-    events, decided = colour(score, rules, bars)
-    ledger.extend(decided)
-    boundaries = tuple(sorted({p.start for p in texture.phrases} | {lead.start for lead in texture.tune}))
-    tune = tune_placed(desk, tuple(speller.tone(tone) for tone in source_tune), boundaries, ledger)
-    tune = octaves_chosen(tune, choices, bars, "right", ledger)
-    nowhere = tuple(
-        unfitting(c, f"this draft has no bars {c.bars}") for c in choices if c.action in ("octave", "move") and where(c, bars) is None
-    )
-    tune, decided = articulate(tune, bars, rules, texture.parallels)
-    ledger.extend(decided)
-    tune, decided = dress_ornaments(tune, bars, rules, resolution=score.resolution)
-    ledger.extend(decided)
-    bass = tuple(speller.tone(tone) for tone in led_line(score, texture.bass, start, frame.until))
-    bass, _ = articulate(bass, bars, rules, texture.parallels)
-    bass, _ = dress_ornaments(bass, bars, rules, resolution=score.resolution)
-    plan = _Plan(
-        desk=desk, frame=frame, tune=tune, bass=bass, boundaries=boundaries, speller=speller, events=events,
-        silent=silent, choices=choices,
-    )  # fmt: skip
-    return plan, tempos, (*problems, *made.problems, *faults, *nowhere)
-
-
-def _realised(plan: _Plan, state: Relief, ledger: Ledger, patience: float) -> _Filled:
+def _realised(plan: Plan, state: Relief, ledger: Ledger, patience: float) -> _Filled:
     """Both hands filled at a tempo, with the given bars (index into the kept ones) eased.
 
     ``patience`` is the tempo that the piece may be slowed to before its theme loses a note.
@@ -390,7 +320,7 @@ def _realised(plan: _Plan, state: Relief, ledger: Ledger, patience: float) -> _F
     return _Filled(notes=notes, claims=claims, refused=refused, left_out=left_out, ways=ways)
 
 
-def _draft(plan: _Plan, notes: tuple[DraftNote, ...], tempos: tuple[Tempo, ...]) -> Draft:
+def _draft(plan: Plan, notes: tuple[DraftNote, ...], tempos: tuple[Tempo, ...]) -> Draft:
     """The draft's frame around its notes, counted from its own first bar."""
     score, start = plan.desk.score, plan.desk.start
     return Draft(
