@@ -104,6 +104,15 @@ class Bar:
         return parent_number(self.number)
 
 
+_LONGEST_NUMBER = 12  # characters
+
+
+def shown_number(number: str) -> str:
+    """A printed bar number, cut after twelve characters; the letter of a later part of a bar may stand behind them."""
+    part = len(number) == _LONGEST_NUMBER + 1 and number[-1] in ("b", "c", "d")
+    return number if part else number[:_LONGEST_NUMBER]
+
+
 def parent_number(number: str) -> str:
     """The printed number that a later part of a bar belongs to, 5 for 5b; "" where it is none."""
     return number[:-1] if number[-1:] in ("b", "c", "d") and number[:-1].isdecimal() else ""

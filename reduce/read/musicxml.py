@@ -12,7 +12,7 @@ from lxml import etree
 from reduce.model.errors import InputError, UsageError
 from reduce.model.record import replace
 from reduce.model.rules import Instrument
-from reduce.model.score import Bar, Key, Meter, Part, Score
+from reduce.model.score import Bar, Key, Meter, Part, Score, shown_number
 from reduce.read.bars import bar_length, common_key, make_bar, read_barlines
 from reduce.read.figures import exact
 from reduce.read.findings import Findings
@@ -193,7 +193,7 @@ def _walk(walks: Sequence[PartWalk], measures: Measures, plain: Sequence[bool], 
     for index in range(count):
         elements = [column[index] if index < len(column) else None for column in measures]
         first = next(e for e in elements if e is not None)
-        number = clean(first.get("number"))[:12] or str(index + 1)
+        number = shown_number(clean(first.get("number"))) or str(index + 1)
         ends = [
             walk.measure(element, index, number, start) if element is not None else start
             for walk, element in zip(walks, elements, strict=True)
