@@ -85,7 +85,8 @@ class Resting:
                 if note.end <= at:
                     break
                 following = self._onsets[index + 1] if index + 1 < len(self._onsets) else limit
-                worth = share * _SUNG.get((note.midi - chord.root) % 12, 0.0) * (_EARLIER if best is not None and phrased else 1.0)
+                earlier = best is not None and phrased and not self._arrived(note, min(limit, bar.end), beat)
+                worth = share * _SUNG.get((note.midi - chord.root) % 12, 0.0) * (_EARLIER if earlier else 1.0)
                 worth *= _IN_PASSING if note.duration < beat and (note.onset - bar.start) % beat else 1.0
                 apart = following >= limit or following - note.onset >= beat or 2 * (following - note.end) >= beat
                 if apart and worth > (best.worth if best is not None else 0.0):
@@ -97,6 +98,11 @@ class Resting:
             if best is not None:
                 return best
         return None
+
+    @staticmethod
+    def _arrived(note: Note, limit: int, beat: int) -> bool:
+        """Whether a note is held for two beats, and longer than all that is left up to ``limit``: what follows only leads on."""
+        return note.duration >= 2 * beat and note.duration > limit - note.end
 
     def _elided(self, chord: Chord, bar: Bar, share: float) -> Rest | None:
         """The rest on the first note of a phrase that begins with a bar and with the tonic, which the tune closes on; else None."""

@@ -179,3 +179,16 @@ def test_a_held_dominant_is_an_open_question() -> None:
     score, texture = song("cccc", "gggG", "aaaA", chords=(chord(0, 4, 0), chord(4, 8, 7), chord(8, 12, 5)))
     assert [Resting(score, texture).open(tick, C) for tick in (4, 8, 12)] == [False, True, False]
     assert not Resting(score, texture).open(8, None)
+
+
+def test_what_follows_a_held_tonic_only_leads_on() -> None:
+    """Law: after a tonic that is held for two beats, and longer than the rest of its phrase, a short note only leads on."""
+    rests = {}
+    for held in (1, 3):
+        score, texture = song("dddd", "c" * (4 - held) + "e" * held, chords=(chord(0, 4, 7), chord(4, 8, 0)))
+        goal = replace(score.notes[4], duration=4 - held)
+        score = replace(score, notes=(*score.notes[:4], goal, replace(score.notes[8 - held], duration=held)))
+        lead = replace(texture.tune[0], notes=tuple(note.id for note in score.notes))
+        rest = Resting(score, replace(texture, tune=(lead,))).rest(score.bars[1], 8, C)
+        rests[held] = (rest.until, rest.worth) if rest else None
+    assert {1: (7, 1.0), 3: (8, 0.85)} == rests
