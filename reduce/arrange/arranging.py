@@ -32,6 +32,7 @@ from reduce.arrange.plucked import dotted, plucked
 from reduce.arrange.priced import priced
 from reduce.arrange.rebroken import rebroken
 from reduce.arrange.resting import without_signs
+from reduce.arrange.restruck import restruck
 from reduce.arrange.rhythm import fit_rhythm
 from reduce.arrange.rhythm_strong import strong_beats
 from reduce.arrange.same_again import bass_again, same_again
@@ -287,7 +288,7 @@ def _realised(plan: Plan, state: Relief, ledger: Ledger, patience: float) -> _Fi
         short, rest = (int(rules.number(f"voicing.as-written.{name}") * score.resolution) for name in ("short-bass", "short-rest"))
         short = min(short, *(bar.meter.beat_ticks(score.resolution) for bar in bars))
         bass, inner = one_voice(bass, inner, short, rest, int(level.shortest * score.resolution))
-        inner = rebroken(inner, bass, desk, ledger)
+        inner = restruck(rebroken(inner, bass, desk, ledger), desk)
         presses = assembled(tune, bass, alternating(inner, bass, desk, ledger))
     else:
         hands = hands_of(desk, tune, plan.boundaries, ledger)

@@ -63,7 +63,8 @@ def _chosen(score: Score, texture: Texture, rules: Rules, request: Request, wish
     until = rests_at(score, texture, score.bars[first : last + 1]) if length in (None, "level") else score.bars[last].end
     bars, tune = _tune(score, texture, first, last, until)
     pace = speed(score.tempos, score.resolution)(bars[0].start) * 60 / score.resolution
-    factor, decided = choose_meter(score, rules, bars, turns_written(tune, bars, rules, score.resolution), pace, request.broad)
+    written = turns_written(tune, bars, rules, score.resolution)
+    factor, decided = choose_meter(score, rules, bars, written, pace, request.broad, texture.phrases)
     ledger.extend(decided)
     marked = spoken_tempo(score, bars[0])
     score = rewritten(score, factor, rules.level.meters)

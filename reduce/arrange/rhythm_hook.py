@@ -23,18 +23,22 @@ class Hook:
     words: str = ""
 
 
+def opening_end(tones: Sequence[Tone], bars: Sequence[Bar], phrases: Sequence[Phrase], rules: Rules) -> int:
+    """The tick at which the first phrases of the tune end, by which a piece is known; without phrases its first eight bars."""
+    first = tones[0].onset if tones else 0
+    heard = [phrase for phrase in phrases if phrase.end > first][: rules.whole("rhythm.signature.phrases")]
+    opening = [bar for bar in bars if bar.end > first][:8]
+    return heard[-1].end if heard else (opening[-1].end if opening else 0)
+
+
 def signature(tones: Sequence[Tone], bars: Sequence[Bar], phrases: Sequence[Phrase], resolution: int, rules: Rules) -> Hook:
     """The bar rhythm of the first phrases that returns most and says most; an empty hook where nothing returns.
 
     A rhythm says more the more different values it has; one of equal values, or of one note, is nobody's signature.
     Source: common practice (the hook is what a listener claps).
     """
-    count = rules.whole("rhythm.signature.phrases")
     least = rules.whole("rhythm.signature.occurrences-min")
-    first = tones[0].onset if tones else 0
-    heard = [phrase for phrase in phrases if phrase.end > first][:count]
-    opening = [bar for bar in bars if bar.end > first][:8]
-    limit = heard[-1].end if heard else (opening[-1].end if opening else 0)
+    limit = opening_end(tones, bars, phrases, rules)
     rhythms = bar_rhythms(tones, bars, resolution)
     often = Counter(rhythm for _, rhythm in rhythms)
     best: tuple[float, int, tuple[int, ...]] | None = None

@@ -11,10 +11,12 @@ from fractions import Fraction
 from reduce.arrange.explain import and_list
 from reduce.arrange.line import Tone
 from reduce.arrange.parted_bars import parts_of
+from reduce.arrange.rhythm_hook import opening_end
 from reduce.model.decision import Decision, Rejected
 from reduce.model.record import dataclass, replace
 from reduce.model.rules import Rules
 from reduce.model.score import Bar, Meter, Score
+from reduce.model.texture import Phrase
 
 COMMON = Meter((4,), 4)
 
@@ -29,12 +31,19 @@ class Load:
 
 
 def choose_meter(
-    score: Score, rules: Rules, bars: Sequence[Bar], tune: Sequence[Tone], quarters: float, broad: int = 0
+    score: Score,
+    rules: Rules,
+    bars: Sequence[Bar],
+    tune: Sequence[Tone],
+    quarters: float,
+    broad: int = 0,
+    phrases: Sequence[Phrase] = (),
 ) -> tuple[Fraction, tuple[Decision, ...]]:
     """How every written value is scaled (2 = doubled, 1/2 = halved, 1 = as written), and a decision where the page changes.
 
     A metre that the level does not read is rewritten where a scaled one is read; a slow piece is doubled only where this leaves fewer
-    notes too short for the level, adds no ties, and the new tempo stays inside it.  Where the tune would lose much of itself the piece
+    notes too short for the level, in the whole tune or in the first of its ``phrases`` (by which the piece is known), adds no ties, and
+    the new tempo stays inside it.  Where the tune would lose much of itself the piece
     is rather played slower.  ``quarters`` is the source's tempo.  ``broad``: doubled as wished, because so many notes of the tune would be
     lost otherwise.  Compound time that is not read, and bars of four that are doubled, have been parted before
     (:mod:`reduce.arrange.parted_bars`).
@@ -45,6 +54,7 @@ def choose_meter(
     known = level.meters
     meters = {bar.meter for bar in bars}
     before = load(bars, tune, rules, score.resolution, Fraction(1))
+    theme = [tone for tone in tune if tone.onset < opening_end(tune, bars, phrases, rules)]
     if broad:
         twice = Fraction(2)
         return twice, (_told(bars, twice, before, load(bars, tune, rules, score.resolution, twice), rules, broad),)
@@ -57,7 +67,7 @@ def choose_meter(
         unread_after = sum(str(_scaled(meter, factor)) not in known for meter in meters) if known else 0
         share = level.tempo_max / (quarters * float(factor))
         slow, calm = share * rules.number("rhythm.values.tempo-share") >= 1, share >= rules.number("rhythm.values.theme-tempo")
-        gain = (before.too_short - after.too_short) / max(1, len(tune))
+        gain = max(_saved(bars, tones, rules, score.resolution, factor) for tones in (tune, theme))
         worth = slow and gain >= rules.number("rhythm.values.gain-share")
         kept = calm and gain >= rules.number("rhythm.values.theme-share")  # slower, but with all its notes
         enough = (worth or kept) and after.ties <= before.ties
@@ -69,6 +79,12 @@ def choose_meter(
     if known and any(meter.beats == (2,) and meter.unit == 2 and str(meter) not in known for meter in meters) and "4/4" in known:
         return Fraction(1), (_common_time(bars, rules),)
     return Fraction(1), ()
+
+
+def _saved(bars: Sequence[Bar], tones: Sequence[Tone], rules: Rules, resolution: int, factor: Fraction) -> float:
+    """The share of the tones that are too short for the level as written and are not with every value scaled by ``factor``."""
+    before, after = (load(bars, tones, rules, resolution, scale).too_short for scale in (Fraction(1), factor))
+    return (before - after) / max(1, len(tones))
 
 
 def rewritten(score: Score, factor: Fraction, known: Sequence[str]) -> Score:

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from functools import lru_cache
 from itertools import pairwise
 from math import gcd, log2
+from typing import NamedTuple
 
 from reduce.hands.keyboard import centres
 from reduce.hands.movement import travel
@@ -28,7 +29,8 @@ _MIDDLE_C = 60  # its ledger line is the first that anybody learns: no load (com
 class BarFigures:
     """One bar: ``leap`` octaves a second, ``value`` notes to a quarter, ``span`` semitones, ``moves`` of the busier hand.
 
-    ``usual_moves`` and ``usual_leap`` are those of the hand that the scale of all levels is meant for, whoever plays.
+    ``usual_moves`` and ``usual_leap`` are those of the hand that the scale of all levels is meant for, whoever plays;
+    ``pressed_moves`` those moves that no rest is long enough for.
     """
 
     speed_one: float = 0.0
@@ -39,6 +41,7 @@ class BarFigures:
     crowd_left: int = 0
     moves: int = 0
     leap: float = 0.0
+    pressed_moves: int = 0
     usual_moves: int = 0
     usual_leap: float = 0.0
     rhythm: float = 0.0
@@ -61,8 +64,8 @@ def bar_figures(sheet: Sheet, lines: dict[Hand, tuple[Touch, ...]], terms: Terms
         for touch in plain[hand]:
             in_bar[hand][touch.bar].append(touch)
     speed = {hand: _bursts(plain[hand], count) for hand in HANDS}
-    moves, leap = _moved(plain, terms, terms.span, count)
-    usual_moves, usual_leap = (moves, leap) if terms.span == terms.usual else _moved(plain, terms, terms.usual, count)
+    moved = _moved(plain, terms, terms.span, count)
+    usual = moved if terms.span == terms.usual else _moved(plain, terms, terms.usual, count)
     seen: dict[Hand, set[tuple[object, ...]]] = {hand: set() for hand in HANDS}
     found = []
     for i, bar in enumerate(draft.bars):
@@ -82,10 +85,11 @@ def bar_figures(sheet: Sheet, lines: dict[Hand, tuple[Touch, ...]], terms: Terms
                 span_left=max((t.down[-1] - t.down[0] for t in left), default=0),
                 crowd_right=max((len(t.down) for t in right), default=0),
                 crowd_left=max((len(t.down) for t in left), default=0),
-                moves=moves[i],
-                leap=leap[i],
-                usual_moves=usual_moves[i],
-                usual_leap=usual_leap[i],
+                moves=moved.moves[i],
+                leap=moved.leap[i],
+                pressed_moves=moved.pressed[i],
+                usual_moves=usual.moves[i],
+                usual_leap=usual.leap[i],
                 rhythm=_rhythm(notes, right, left, bar, draft.resolution),
                 independence=_independence(right, left),
                 accidentals=_accidentals(notes, bar.key, terms.leading),
@@ -98,17 +102,38 @@ def bar_figures(sheet: Sheet, lines: dict[Hand, tuple[Touch, ...]], terms: Terms
     return tuple(found)
 
 
-def _moved(lines: dict[Hand, list[Touch]], terms: Terms, span: float, count: int) -> tuple[list[int], list[float]]:
-    """Moves of the busier hand and the fastest leap, octaves a second, in each bar, for a hand of this span in millimetres."""
-    moved = {hand: Counter(touch.bar for touch in positions(lines[hand], terms.octave, span)) for hand in HANDS}
+class _Moved(NamedTuple):
+    """What the hands move in each bar: ``moves`` of the busier one, those of them that are ``pressed``, the fastest ``leap`` in octaves a
+    second."""
+
+    moves: list[int]
+    pressed: list[int]
+    leap: list[float]
+
+
+def _moved(lines: dict[Hand, list[Touch]], terms: Terms, span: float, count: int) -> _Moved:
+    """The moves in each bar for a hand of this span in millimetres.
+
+    A hand that rests for as long as an octave takes at the level has found its next place: such a move is not pressed (common practice:
+    move during the rest).
+    """
     leap = [0.0] * count
+    rested: set[int] = set()
     for hand in HANDS:
         for a, b in pairwise(lines[hand]):
+            if a.rest >= terms.level.octave_seconds:
+                rested.add(id(b))
             far = travel(a.keys, b.keys, span, terms.octave)
             if far >= terms.least and b.at > a.at:
                 octaves = terms.start_share + (1 - terms.start_share) * far / terms.octave
                 leap[b.bar] = max(leap[b.bar], octaves / (b.at - a.at))
-    return [max(moved[hand][bar] for hand in HANDS) for bar in range(count)], leap
+    moved = [positions(lines[hand], terms.octave, span) for hand in HANDS]
+
+    def busier(rows: Sequence[Sequence[Touch]]) -> list[int]:
+        counts = [Counter(touch.bar for touch in row) for row in rows]
+        return [max(found[bar] for found in counts) for bar in range(count)]
+
+    return _Moved(busier(moved), busier([[touch for touch in row if id(touch) not in rested] for row in moved]), leap)
 
 
 def positions(row: Sequence[Touch], octave: float, span: float) -> tuple[Touch, ...]:

@@ -13,6 +13,7 @@ from reduce.model.record import dataclass
 from reduce.model.rules import Rules
 
 DIMENSIONS = ("speed", "span", "notes at once", "shifts", "leaps", "rhythm", "independence", "accidentals", "ledger lines")
+_SHIFTS = DIMENSIONS.index("shifts")
 _YARDSTICK = 4  # the level (intermediate) that weights are taken against
 
 
@@ -125,7 +126,8 @@ def loads(sheet: Sheet, bars: Sequence[BarFigures], level: Level, rules: Rules) 
     most = rules.number("load.bar.outlier") * middle
     found = []
     for i, (bar, row) in enumerate(zip(bars, parts, strict=True)):
-        full = tuple(name for name, share in zip(DIMENSIONS, row, strict=True) if share >= near)
+        pressing = (*row[:_SHIFTS], bar.pressed_moves / limits.moves, *row[_SHIFTS + 1 :])  # what no rest takes the edge off
+        full = tuple(name for name, share in zip(DIMENSIONS, pressing, strict=True) if share >= near)
         found.append(
             BarLoad(
                 bar=i,

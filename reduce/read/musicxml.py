@@ -14,6 +14,7 @@ from reduce.model.record import replace
 from reduce.model.rules import Instrument
 from reduce.model.score import Bar, Key, Meter, Part, Score, shown_number
 from reduce.read.bars import bar_length, common_key, make_bar, read_barlines
+from reduce.read.believable import believable
 from reduce.read.figures import exact
 from reduce.read.findings import Findings
 from reduce.read.header import ListedPart, read_part_list, read_titles
@@ -88,7 +89,7 @@ def read_musicxml(
         notes=note_records(joined),
         strokes=stroke_records(walks),
         marks=mark_records(walks),
-        tempos=tempo_records(walks),
+        tempos=believable(tempo_records(walks), bars, findings),
     )
     for walk in walks:
         walk.let_go()

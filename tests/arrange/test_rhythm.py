@@ -236,6 +236,18 @@ def test_a_slow_piece_is_doubled_only_where_it_helps() -> None:
     assert rewritten_meters("meter 2/4\nViolin | c5:4 d5 | e5:2 |", "late-beginner", 40)[:2] == ("2/4", 100)
 
 
+def test_a_theme_in_short_values_is_doubled_though_the_rest_has_none() -> None:
+    """The dotted hook of the first phrase is what the piece is known by: too short at intermediate, in 3/8 it would be evened."""
+    hook = "c5:16. d5:32 e5:4 | f5:16. e5:32 d5:8 c5:16. d5:32 | e5:4. | g5:4. |"
+    piece = lines.score("meter 3/8\nViolin | " + hook + " c5:8 d5 e5 | f5 e5 d5 | c5:4. | e5:4. |" * 5)
+    level = lines.rules("intermediate")
+    theme = lines.texture(piece, phrases=((0, 1), (2, 3), (4, 7))).phrases
+    factor, decisions = choose_meter(piece, level, piece.bars, lines.line(piece), 58.0, 0, theme)
+    assert (factor, [one.rule for one in decisions]) == (2, ["rhythm.values"])
+    late = lines.texture(piece, phrases=((4, 7), (8, 11))).phrases
+    assert choose_meter(piece, level, piece.bars, lines.line(piece)[10:], 58.0, 0, late)[0] == 1
+
+
 def test_a_tune_in_short_values_is_rather_slow_than_without_its_notes() -> None:
     """Most of the tune in sixteenths: doubled at quarter = 90 although it then goes slower; not at 150, where the speed is the piece."""
     text = "meter 2/4\nViolin | c5:16 d5 e5 f5 g5:4 | a5:16 g5 f5 e5 d5:4 | c5:2 |"

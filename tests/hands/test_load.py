@@ -47,6 +47,18 @@ def test_the_raised_seventh_is_learned_with_its_minor_key(book: dict[str, Rules]
     assert found == {"minor": [0.4, 0.8, 1.4], "major": [1.0, 2.0, 2.0]}
 
 
+def test_a_move_in_a_long_rest_is_no_pressure(book: dict[str, Rules]) -> None:
+    """Law: two moves in a bar stand at a late beginner's limit; not where the hand has rested before the first as long as an octave takes
+    at the level (levels table: 1.2 s).  The load itself counts both."""
+    left = "C3:4 " * 4
+    there = {}
+    for name, rest in (("rested", "C5:1 B4:1 A4:1 G4:1 r:4"), ("pressed", "C5:1 B4:1 A4:1 G4:1 C5:1 B4:1 A4:1 G4:1")):
+        found = report(book, "late-beginner", sheet(rest + " C4:1 r:1 A5:1 r:1 A5:4", left, quarters=96)).load[2]
+        there[name] = ("shifts" in found.at_limit, dict(found.parts)["shifts"])
+    assert there["rested"][0] is False and there["pressed"][0] is True
+    assert there["rested"][1] == there["pressed"][1] > 1
+
+
 def test_weight_is_the_same_for_every_hand(book: dict[str, Rules]) -> None:
     """Law: the weight of a bar, by which levels are compared, and the estimate of a level do not depend on whose hand plays."""
     wide = sheet("C4:1/2 A4:1/2 E4:1/2 C5:1/2 C4:1/2 A4:1/2 E4:1/2 C5:1/2 " * 4, "C3:4 " * 4)
