@@ -11,6 +11,8 @@ from reduce.arrange.sounding import Sound, over
 from reduce.model.record import replace
 from reduce.model.score import Bar
 
+_SHORT = ("staccato", "staccatissimo", "spiccato")  # signs that a held note cannot have
+
 
 def slower_repeats(
     tones: Sequence[Tone],
@@ -100,6 +102,31 @@ def still_sounding(
         tone = tone_of(lowest.note)
         out.append(replace(tone, onset=onset, end=last, midi=lowest.midi, pitch=lowest.note.pitch.moved(steps, shift), articulations=()))
     return tuple(out)
+
+
+def held_on(bass: Sequence[Tone], still: Sequence[Tone], begun: Callable[[Tone], int]) -> tuple[tuple[Tone, ...], tuple[Tone, ...]]:
+    """The line with each note held for as long as another player, who struck it too, holds the same note on.
+
+    The cello leaves a note that the horn keeps: that is one long note, not two strokes.  An octave between them changes nothing.
+
+    Args:
+        bass: the line; ``still``: what goes on sounding in its gaps.
+        begun: the tick at which such a note was struck in the score.
+
+    Returns:
+        The line, and what is left for the gaps.
+    """
+    ends = {tone.end: place for place, tone in enumerate(bass)}
+    out, rest = list(bass), []
+    for tone in still:
+        place = ends.get(tone.onset)
+        if place is None or abs(tone.midi - out[place].midi) not in (0, 12) or begun(tone) != out[place].onset:
+            rest.append(tone)
+            continue
+        short = out[place]
+        signs = tuple(sign for sign in short.articulations if sign not in _SHORT)
+        out[place] = replace(short, end=tone.end, sources=(*short.sources, *tone.sources), articulations=signs)
+    return tuple(out), tuple(rest)
 
 
 def joined(first: Sequence[Tone], second: Sequence[Tone]) -> tuple[Tone, ...]:
