@@ -57,6 +57,7 @@ def one_voice(
 
     A bass note of at most ``longest`` ticks lasts until the hand's next strike, and a chord struck with it lasts as long as it
     (common practice: bass, then chord, in one voice; the pedal or the ear holds the bass).  Longer bass notes are held as a voice.
+    Nor is a chord held over the next bass note for so short a time: no second voice of hooks and rests for that.
     """
     struck = [t.onset for t in bass]
     inner = [i for i in inner if i.hand == "right" or not _crowded(i.onset, struck, least)]
@@ -78,6 +79,9 @@ def one_voice(
             following = bisect_right(strikes, chord.onset)
             after = strikes[following] if following < len(strikes) else chord.end
             chord = replace(chord, end=after if 0 < after - chord.end <= rest else chord.end)
+            below = short[place] if (place := bisect_right(struck, chord.onset)) < len(short) else None
+            if below is not None and below.onset < chord.end <= below.onset + rest:
+                chord = replace(chord, end=below.onset)
         fitted.append(chord)
     return tuple(short), tuple(fitted)
 

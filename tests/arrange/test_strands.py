@@ -37,3 +37,11 @@ def test_what_the_tune_strikes_again_the_bass_strikes_again() -> None:
     assert [(0, 72)] == [(tone.onset, tone.end) for tone in slow]
     with_tune = slower_repeats(row, 0.01, 9.0, lambda _: 48.0, lambda _: 0, 0, {(48, 0), (24, 7)})
     assert [(0, 48), (48, 72)] == [(tone.onset, tone.end) for tone in with_tune]
+
+
+def test_a_chord_that_hardly_outlasts_the_next_bass_note_ends_with_it() -> None:
+    """No second voice of hooks and rests: chord, then bass; one that lasts longer is held over it."""
+    chords = [Inner("left", 12, 24, (52, 55)), Inner("left", 24, 96, (52, 55))]
+    bass, inner = one_voice([low(0, 12), low(18, 24), low(60, 84)], chords, 48, 6)
+    assert [(0, 12), (18, 24), (60, 84)] == [(tone.onset, tone.end) for tone in bass]
+    assert [(12, 18), (24, 96)] == [(chord.onset, chord.end) for chord in inner]
