@@ -7,7 +7,7 @@ below the tune.  Both searches see the whole piece; what a hand cannot reach is 
 from __future__ import annotations
 
 from bisect import bisect_left, bisect_right
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Container, Mapping, Sequence
 
 from reduce.arrange.inner import INNER_ROLES, Pulse
 from reduce.arrange.line import Tone
@@ -239,6 +239,7 @@ def right_hand(
             highest, lowest = max(highest, tone.midi), min(lowest, tone.midi)
         floor = max((t.midi for t in bass.during(onset, end)), default=0)
         covered: set[int] = set()
+        below: set[int] = set()  # what the left hand has down at the stroke
         for index in range(max(0, bisect_left(left_onsets, onset) - 1), len(left)):
             if left_onsets[index] >= end:
                 break
@@ -246,10 +247,12 @@ def right_hand(
             if chord.end > onset and chord.keys:
                 floor = max(floor, chord.keys[-1])
                 covered.update(k % 12 for k in chord.keys)
+                if chord.onset <= onset:
+                    below.update(k % 12 for k in chord.keys)
         seconds = (onset - previous) / ticks_a_second(onset)
         ground = bass.at(onset)
         known = {t.midi % 12 for t in (top, ground) if t is not None}
-        gains = _gains(inner, onset, end, chord_at(onset), known, balance, fresh=False)
+        gains = _gains(inner, onset, end, chord_at(onset), known, balance, fresh=False, below=below)
         for pc in covered:
             if pc in gains:
                 gains[pc] *= balance.covered
@@ -291,11 +294,20 @@ def _inner(hand: Hand, size: Size, slots: Sequence[Slot], chosen: Sequence[Grip]
 
 
 def _gains(
-    inner: Sequence[Sound], onset: int, end: int, chord: Chord | None, known: set[int], balance: Balance, *, fresh: bool
+    inner: Sequence[Sound],
+    onset: int,
+    end: int,
+    chord: Chord | None,
+    known: set[int],
+    balance: Balance,
+    *,
+    fresh: bool,
+    below: Container[int] = (),
 ) -> dict[int, float]:
     """What each pitch class is worth at a strike: its share of the sound, its place in the chord, and whether it is struck now.
 
     ``fresh``: the strike before was so recent that what merely goes on sounding need not be struck again.
+    ``below``: what the left hand has down then.
     """
     weight: dict[int, float] = {}
     extra: dict[int, float] = {}
@@ -335,7 +347,28 @@ def _gains(
         if pc in known:
             share *= balance.heard
         gains[pc] = share + (extra.get(pc, 0.0) if pc not in known else 0.0)
+    if chord is None or not chord.chosen:
+        for pc in _too_early(inner, onset, weight, known, below):
+            gains.pop(pc, None)
     return gains
+
+
+def _too_early(inner: Sequence[Sound], onset: int, weight: Mapping[int, float], known: Container[int], below: Container[int]) -> set[int]:
+    """Pitch classes that would sound a semitone beside another one before the orchestra does so, if ever.
+
+    A suspension and what it becomes are not struck together: of the two the chord has the one that lasts longer while it is held; the
+    tune and the bass (``known``) stay as they are, and so does what the left hand has of the moment (``below``).
+    """
+    now = {sound.midi % 12 for sound in inner if sound.onset <= onset < sound.end}
+    out: set[int] = set()
+    for pc in weight:
+        if pc in now or pc in known:
+            continue
+        for other in ((pc + 1) % 12, (pc - 1) % 12):
+            fixed = other in known or (other in now and other in below)
+            if fixed or (other in now and other in weight and other not in out):
+                out.add(pc if fixed or weight[pc] <= weight[other] else other)
+    return out
 
 
 class ChordFinder:
