@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from bisect import bisect_right
 from collections import defaultdict
+from collections.abc import Mapping, Sequence
 
 from reduce.arrange.desk import Desk
 from reduce.arrange.explain import Ledger, bars_named
@@ -32,7 +33,10 @@ def plucked(notes: tuple[DraftNote, ...], desk: Desk, ledger: Ledger) -> tuple[D
     short = {onset for onset, verdicts in struck.items() if all(verdicts)}
     longest = desk.rules.number("marks.plucked.longest") * desk.score.resolution
     plain = [n for n in notes if n.hand == "left" and n.role != "melody" and not (n.grace or n.articulations)]
-    marked = {n.id: n for n in plain if n.duration <= longest and n.onset + desk.start in short}
+    brief = [n for n in plain if n.duration <= longest]
+    marked = {n.id: n for n in brief if n.onset + desk.start in short}
+    if desk.rules.level.order < desk.rules.whole("voicing.as-written.from-level"):
+        marked = _whole_bars(brief, marked, desk)
     if not marked:
         return notes
     first, last = (bar_at(desk.bars, n.onset + desk.start) for n in (min(marked.values(), key=_onset), max(marked.values(), key=_onset)))
@@ -53,6 +57,20 @@ def plucked(notes: tuple[DraftNote, ...], desk: Desk, ledger: Ledger) -> tuple[D
         )
     )
     return tuple(replace(n, articulations=("staccato",)) if n.id in marked else n for n in notes)
+
+
+def _whole_bars(brief: Sequence[DraftNote], marked: Mapping[str, DraftNote], desk: Desk) -> dict[str, DraftNote]:
+    """The short strikes with a sign where a figure takes the place of the orchestra's own rhythm: of a bar with one key at a time all, if
+    most have it, or none; dots on some notes of a broken chord would be mistaken for its accents.  Chords after a bass stroke differ."""
+    bars: dict[int, list[DraftNote]] = defaultdict(list)
+    for note in brief:
+        bars[bar_at(desk.bars, note.onset + desk.start).index].append(note)
+    found: dict[str, DraftNote] = {}
+    for row in bars.values():
+        signed = [n for n in row if n.id in marked]
+        broken = len({n.onset for n in row}) == len(row)
+        found |= {n.id: n for n in (signed if not broken else row if 2 * len(signed) > len(row) else ())}
+    return found
 
 
 def dotted(notes: tuple[DraftNote, ...], desk: Desk) -> tuple[DraftNote, ...]:
