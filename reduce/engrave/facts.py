@@ -32,6 +32,11 @@ class Facts:
     letters: tuple[int, ...] = field(default=())
 
 
+def _on_paper(source: str) -> str:
+    """The source without addresses: nobody follows one from a music stand, and the file keeps it."""
+    return " ".join(word for word in source.split() if "://" not in word and not word.startswith("www.")).strip(" ,;")
+
+
 def facts_of(musicxml: bytes) -> Facts:
     """Read them.  The file is our own; entities and network are refused all the same."""
     root = etree.fromstring(musicxml, etree.XMLParser(resolve_entities=False, no_network=True, huge_tree=True))
@@ -48,7 +53,7 @@ def facts_of(musicxml: bytes) -> Facts:
         composer=creators.get("composer", ""),
         arranger=creators.get("arranger", ""),
         rights=root.findtext("identification/rights") or "",
-        source=root.findtext("identification/source") or "",
+        source=_on_paper(root.findtext("identification/source") or ""),
         fifths=max(keys, default=0),
         pickup=first is not None and first.get("implicit") == "yes",
         staves=staves,

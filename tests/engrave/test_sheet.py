@@ -141,6 +141,14 @@ def test_words_stay_words() -> None:
     assert '#import "x" & $y$' in text and "<b>" in text
 
 
+def test_an_address_is_not_printed() -> None:
+    """What names the source is printed, an address is left to the file."""
+    made = draft("meter 4/4\nright | c5:1 | d5:1 |\nleft | c3:1 | c3:1 |", (), source="harbour manuscript, https://scores.example/7")
+    text = read(pdf(musicxml(made, level()), level()))[1][0]
+    assert "harbour manuscript" in text and "scores.example" not in text
+    assert b"scores.example" in musicxml(made, level())
+
+
 def test_a_paper_we_do_not_have() -> None:
     """A wrong name is answered with the names there are."""
     data, easy = piece(1)
