@@ -182,7 +182,7 @@ def _printed(line: Sequence[Fingered], hand: Hand, density: str) -> Iterator[Fin
     shown: dict[tuple[tuple[int, ...], tuple[int, ...]], int] = {}
     shape: tuple[int, ...] = ()
     due = False
-    for one in line:
+    for one, after in zip(line, (*line[1:], None)[: len(line)], strict=True):
         count = len(one.touch.keys)
         fingers = tuple(sorted(one.fingers))
         here = _position(one, hand)
@@ -197,7 +197,12 @@ def _printed(line: Sequence[Fingered], hand: Hand, density: str) -> Iterator[Fin
             "non-obvious": (
                 (crossing and not one.known)
                 or (moved >= 4 and not one.starts and one.touch.rest == 0 and count < 3)
-                or (count in _PLAIN and fingers not in _PLAIN[count] and fingers != shape)
+                or (
+                    count in _PLAIN
+                    and fingers not in _PLAIN[count]
+                    and fingers != shape
+                    and (fingers not in _USUAL[count] or _onward(one, after, hand))
+                )
                 or (run and fingers != (1,))
             ),
             "rare": before is not None
@@ -213,6 +218,13 @@ def _printed(line: Sequence[Fingered], hand: Hand, density: str) -> Iterator[Fin
                 yield one
             shown[mark] = one.touch.bar
         before, place = one, here
+
+
+def _onward(one: Fingered, after: Fingered | None, hand: Hand) -> bool:
+    """Whether the line goes on outward from a chord without a lift, so that the finger beside the outermost one has to be kept free."""
+    if after is None or not one.touch.joined:
+        return False
+    return after.touch.keys[-1] > one.touch.keys[-1] if hand == "right" else after.touch.keys[0] < one.touch.keys[0]
 
 
 def crosses(a: Fingered, b: Fingered, hand: Hand) -> bool:

@@ -181,3 +181,19 @@ def test_the_second_finger_does_not_cross_the_thumb_without_need() -> None:
 def test_a_finger_does_not_slide_to_the_next_key(keys: tuple[int, ...]) -> None:
     """Law: after an octave's leap two near keys that are bound together get two fingers (legato touch, common practice)."""
     assert steps_in_a_row(*keys) == [1, 4, 5]
+
+
+def test_a_usual_grip_is_told_where_the_line_goes_on_from_it(book: dict[str, Rules]) -> None:
+    """Law: the fourth finger on top of a sixth is printed where the tune goes on above it without a lift, and nowhere else."""
+    level = replace(book["intermediate"].level, fingering="non-obvious")
+    on = sheet("C4+F4+A4:2 Bb4:1 C5:1 D5:2 r:2", "F3:4 F3:4")
+    assert [fingering(on, level.hand_span)[note] for note in ("r0", "r1", "r2")] == [1, 2, 4]
+    assert {note for note in fingered(on, level) if note in ("r0", "r1", "r2")} == {"r0", "r1", "r2"}
+    for other in ("C4+F4+A4:2 G4:1 F4:1 E4:2 r:2", "C4+F4+A4:2' Bb4:1 C5:1 D5:2 r:2"):
+        assert not {note for note in fingered(sheet(other, "F3:4 F3:4"), level) if note in ("r0", "r1", "r2")}
+
+
+def test_a_hand_that_rests_has_no_fingers(book: dict[str, Rules]) -> None:
+    """Law: a hand without a note has nothing printed, at any density."""
+    for density in ("first-and-moves", "crossovers", "shifts", "non-obvious", "rare"):
+        assert fingered(sheet("r:4", "r:4"), replace(book["intermediate"].level, fingering=density)) == {}
