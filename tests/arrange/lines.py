@@ -13,6 +13,14 @@ from reduce.model.score import Score
 from reduce.model.texture import Lead, Phrase, Stream, Texture
 from tests import tiny
 
+RESTATED = """
+meter 2/4
+key C major
+Oboe  | c5:4 e5 | g5:2 | d5:4 f#5 | c5:4 e5 |
+Viola | e3:2    | b3:2 | f#3:2    | e3:2    |
+Cello | c3:2    | g2:2 | d3:2     | c3:2    |
+"""  # bar 3 is bar 1 a step higher, bar 4 is bar 1
+
 
 @cache
 def rules(level: str) -> Rules:

@@ -11,13 +11,7 @@ from reduce.arrange.strands import Key, assembled
 from reduce.model.record import replace
 from tests.arrange import lines
 
-PIECE = lines.score("""
-meter 2/4
-key C major
-Oboe  | c5:4 e5 | g5:2 | d5:4 f#5 | c5:4 e5 |
-Viola | e3:2    | b3:2 | f#3:2    | e3:2    |
-Cello | c3:2    | g2:2 | d3:2     | c3:2    |
-""")
+PIECE = lines.score(lines.RESTATED)
 TUNE, _, CELLO = (lines.line(PIECE, part) for part in range(3))
 BAR = PIECE.bars[1].start
 OUTER = assembled(TUNE, CELLO, ())
