@@ -39,7 +39,7 @@ def believable(tempos: Sequence[Tempo], bars: Sequence[Bar], findings: Findings)
             said, low, high = word
             if low / _BEYOND <= tempo.quarters <= high * _BEYOND < 2 * tempo.quarters:
                 findings.add(
-                    "note",
+                    "doubt",
                     "tempo",
                     f"The file plays {tempo.quarters:g} quarters a minute, which is {2 * tempo.quarters:g} beats of {bar.meter}; under "
                     f"{said!r} it is read as {tempo.quarters:g} eighths.",
