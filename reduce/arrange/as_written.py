@@ -10,7 +10,16 @@ from reduce.arrange.after_beats import parted
 from reduce.arrange.desk import Desk, balance_of, taste_of
 from reduce.arrange.explain import Ledger, bars_named, explained_octaves
 from reduce.arrange.fold import Inner, Outline, Room, Size, left_hand, right_hand
-from reduce.arrange.ground import deepest_free, gathered, held_on, joined, slower_repeats, starts_after_rest, still_sounding, unison_bass
+from reduce.arrange.ground import (
+    deepest_free,
+    gathered,
+    held_by_another,
+    joined,
+    slower_repeats,
+    starts_after_rest,
+    still_sounding,
+    unison_bass,
+)
 from reduce.arrange.inner import Pace, Pulse, left_pulses, right_pulses
 from reduce.arrange.line import Tone, bar_at
 from reduce.arrange.octaves import Compass, placed, shifted
@@ -73,7 +82,7 @@ def bass_line(desk: Desk, bass: Sequence[Tone], tune: Sequence[Tone], boundaries
         desk.after,
     )
     by_id = desk.score.note_by_id
-    bass, held = held_on(bass, held, lambda tone: by_id[tone.sources[0]].onset)
+    bass, held = held_by_another(bass, held, lambda tone: by_id[tone.sources[0]].onset)
     bass = joined(joined(bass, held), unison)  # in a unison the left hand keeps the tune's own rhythm
     compass = Compass(
         lowest=level.lowest,

@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-from bisect import bisect_right
 from collections.abc import Iterable, Iterator, Sequence
 
 from reduce.arrange.desk import OCTAVE, Desk
 from reduce.arrange.explain import Ledger, bars_named
-from reduce.arrange.line import Tone
+from reduce.arrange.line import Tone, bar_at
 from reduce.model.decision import Decision
 from reduce.model.level import Level
 
@@ -29,7 +28,7 @@ def entrances(desk: Desk, tune: Sequence[Tone]) -> Iterator[tuple[Tone, ...]]:
     """The tones of each stretch that a drum plays by itself, a new one after every other tone and every rest of a bar."""
     row: list[Tone] = []
     for tone, drum in zip(tune, drummed(desk, tune), strict=True):
-        if row and (not drum or tone.onset - row[-1].end >= desk.bars[_place(desk, row[-1])].length):
+        if row and (not drum or tone.onset - row[-1].end >= bar_at(desk.bars, row[-1].onset).length):
             yield tuple(row)
             row = []
         if drum:
@@ -42,7 +41,7 @@ def told_alone(desk: Desk, tune: Sequence[Tone], ledger: Ledger) -> None:
     """One decision for each entrance of a drum by itself."""
     by_id, level = desk.score.note_by_id, desk.rules.level
     for row in entrances(desk, tune):
-        first, last = desk.bars[_place(desk, row[0])], desk.bars[_place(desk, row[-1])]
+        first, last = bar_at(desk.bars, row[0].onset), bar_at(desk.bars, row[-1].onset)
         raised = [tone for tone in row if any(by_id[name].midi + desk.shift != tone.midi for name in tone.sources)]
         how = "an octave higher where this level has no key so low" if raised else "as low as it sounds"
         ledger.add(
@@ -66,8 +65,3 @@ def told_alone(desk: Desk, tune: Sequence[Tone], ledger: Ledger) -> None:
                 source_notes=tuple(name for tone in row for name in tone.sources),
             )
         )
-
-
-def _place(desk: Desk, tone: Tone) -> int:
-    """Position of the bar among the kept ones."""
-    return max(0, bisect_right(desk.bars, tone.onset, key=lambda bar: bar.start) - 1)

@@ -104,7 +104,7 @@ def still_sounding(
     return tuple(out)
 
 
-def held_on(bass: Sequence[Tone], still: Sequence[Tone], begun: Callable[[Tone], int]) -> tuple[tuple[Tone, ...], tuple[Tone, ...]]:
+def held_by_another(bass: Sequence[Tone], still: Sequence[Tone], begun: Callable[[Tone], int]) -> tuple[tuple[Tone, ...], tuple[Tone, ...]]:
     """The line with each note held for as long as another player, who struck it too, holds the same note on.
 
     The cello leaves a note that the horn keeps: that is one long note, not two strokes.  An octave between them changes nothing.

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from reduce.arrange.ground import held_on
+from reduce.arrange.ground import held_by_another
 from reduce.arrange.line import Tone
 from tests.arrange import lines
 
@@ -20,7 +20,7 @@ REST = [replace(horn, onset=cello.end) for cello, horn in zip(CELLO, HORN, stric
 
 def held(*still: Tone) -> list[tuple[str, int, tuple[str, ...]]]:
     """Name, length and signs of the bass, then of what is left for its gaps."""
-    bass, rest = held_on(CELLO, still, lambda tone: PIECE.note_by_id[tone.sources[0]].onset)
+    bass, rest = held_by_another(CELLO, still, lambda tone: PIECE.note_by_id[tone.sources[0]].onset)
     return [(str(tone.pitch), tone.duration // PIECE.resolution, tone.articulations) for tone in (*bass, *rest)]
 
 
