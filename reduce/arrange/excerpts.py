@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from bisect import bisect_left
 from collections import Counter
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from itertools import pairwise
 
 from reduce.arrange.excerpt_counts import bars_returning, bars_with_tune, leaps_sung, notes_sung, repeats_cut, section_ends, whole_endings
@@ -14,7 +14,7 @@ from reduce.arrange.parted_bars import parts_of
 from reduce.arrange.resting import Rest, Resting, repeated
 from reduce.arrange.returns import Return, held_by_all, returns_of, within_return
 from reduce.arrange.vamps import tune_enters, without_vamp
-from reduce.model.record import dataclass
+from reduce.model.record import dataclass, replace
 from reduce.model.rules import Rules
 from reduce.model.score import Bar, Score
 from reduce.model.texture import Phrase, Texture
@@ -27,12 +27,18 @@ _AWAY = 0.25  # ... that the tonic of another key has
 
 @dataclass(frozen=True, slots=True)
 class Stretch:
-    """Bars ``first``..``last`` (indices) as an excerpt, its worth, and why in words."""
+    """Bars ``first``..``last`` (indices) as an excerpt, its worth, and why in words.
+
+    ``closes``: it comes to an end that one may stop at.  ``restated``: what it is worth more, as it states the theme where it comes again,
+    if the best of all the others comes to no end.
+    """
 
     first: int
     last: int
     worth: float
     reasons: tuple[str, ...]
+    closes: bool = True
+    restated: float = 0.0
 
 
 def stretches(score: Score, texture: Texture, rules: Rules) -> list[Stretch]:
@@ -65,6 +71,7 @@ def stretches(score: Score, texture: Texture, rules: Rules) -> list[Stretch]:
     opening |= {bar.index + 1 for bar in bars if bar.barline in ("light-light", "light-heavy") or bar.repeat_end}
     stated = _statement(again_from, starts, period)
     opening |= {stated, starts[themed or 0]}
+    later = _restated(again_from, starts, {head, stated, starts[themed or 0]})
     landings = {phrase.start for phrase in phrases} - {phrase.start for phrase in plain}
     opening |= {start for start, phrase in zip(starts, phrases, strict=True) if start <= period and phrase.start in landings}
     changes, paces = [0], [0]
@@ -97,9 +104,11 @@ def stretches(score: Score, texture: Texture, rules: Rules) -> list[Stretch]:
                     continue
                 inside = phrases[i : stop.phrase + 1]
                 states = (returning[last + 1] - returning[first]) / length
-                begun = max(head, stated) if first >= stated else head
-                early = max(0.0, 1 - 10 * (first - begun) / tuneful) if first >= begun else 0.0
+                origin = max(head, stated) if first >= stated else head
+                early = max(0.0, 1 - 10 * (first - origin) / tuneful) if first >= origin else 0.0
                 early *= last >= stated + period // 2  # the theme itself, not what leads to it
+                begun, whole = float(first in opening), early > 0.8
+                later_on = price["restatement"] * (first in later and last >= first + period // 2)
                 rest = resting.rest(bars[last], stop.ends, resting.key(phrases[i].start), phrased=stop.phrased)
                 begins, ends_in = _key_at(texture, phrases[i].start, after=True), _key_at(texture, stop.ends - 1, after=False)
                 home = begins == ends_in
@@ -121,10 +130,10 @@ def stretches(score: Score, texture: Texture, rules: Rules) -> list[Stretch]:
                     price["theme"] * states
                     + price["first-statement"] * early
                     - price["busy"] * max(0.0, (busy[last + 1] - busy[first]) / length / (busy[-1] / len(bars) or 1) - 1)
-                    + price["opening"] * (first in opening)
+                    + price["opening"] * begun
                     + price["close"] * (0.0 if full and far else 1.0 if full else -1 / 3 if stop.close == "half" and not again else 0.0)
                     + price["home"] * home
-                    + price["rest"] * (first in opening and early > 0.8) * settled
+                    + price["rest"] * begun * whole * settled
                     + price["section"] * (last in sections)
                     + price["before-return"] * again
                     - price["one-signature"] * (changes[last] - changes[first])
@@ -138,8 +147,10 @@ def stretches(score: Score, texture: Texture, rules: Rules) -> list[Stretch]:
                     - 0.001 * first
                 )
                 reasons = []
-                if early > 0.8:
+                if whole:
                     reasons.append("state the theme" + (" from where it enters over its accompaniment" if first == entered else ""))
+                elif first in later:
+                    reasons.append("state the theme where it returns")
                 elif states >= 0.5:
                     reasons.append("have music that returns")
                 mode = ends_in[1] if begins and ends_in and begins[0] == ends_in[0] and not home else ""
@@ -148,15 +159,23 @@ def stretches(score: Score, texture: Texture, rules: Rules) -> list[Stretch]:
                     reasons.append("stop where the music begins again")
                 held = found.get((first, last))
                 if held is None or worth > held.worth:
-                    found[(first, last)] = Stretch(first, last, worth, tuple(reasons))
+                    restated = max(0.0, later_on - early) * price["first-statement"] + max(0.0, later_on - begun) * (
+                        price["opening"] + price["rest"] * settled
+                    )
+                    restated *= home and (rest is not None or full)
+                    darkened = begins is not None and ends_in is not None and not home and begins[0] == ends_in[0]
+                    closes = rest is not None or stop.held or (full and not far and not darkened)
+                    found[(first, last)] = Stretch(first, last, worth, tuple(reasons), closes, restated)
         if found:
             break
+    if found and not max(found.values(), key=lambda item: item.worth).closes:
+        found = {place: replace(item, worth=item.worth + item.restated) for place, item in found.items()}
     return sorted(found.values(), key=lambda item: (-round(item.worth, 6), item.first, item.last))
 
 
 _PRICES = (
-    "theme", "first-statement", "busy", "opening", "close", "home", "rest", "section", "before-return", "one-signature", "one-pace",
-    "silence", "length", "leaps", "repeat-cut", "in-return", "before-fermata",
+    "theme", "first-statement", "restatement", "busy", "opening", "close", "home", "rest", "section", "before-return", "one-signature",
+    "one-pace", "silence", "length", "leaps", "repeat-cut", "in-return", "before-fermata",
 )  # fmt: skip
 
 
@@ -249,6 +268,12 @@ def _statement(returns: Sequence[Return], starts: Sequence[int], period: int) ->
     start = min(long, default=0)
     phrase = next((begin for begin in starts if begin in (start, start - 1)), 0)
     return phrase if long[start] > 1 and phrase <= 2 * period else 0
+
+
+def _restated(returns: Sequence[Return], starts: Sequence[int], openings: Collection[int]) -> frozenset[int]:
+    """The bars (indices) where phrases begin with which the theme comes again: what begins in, or after the upbeat in, ``openings``."""
+    seconds = {item.second for item in returns if item.first in openings or item.first - 1 in openings}
+    return frozenset(start for start in starts if start in seconds or start + 1 in seconds) - frozenset(openings)
 
 
 def _own_theme(slow: Sequence[Phrase]) -> int | None:

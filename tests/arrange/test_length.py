@@ -336,3 +336,22 @@ def test_a_full_close_far_from_home_is_no_end(tonic: int, mode: str, last: int) 
     heard = form((1, 8, ""), (9, 16, "authentic"), (17, 40, ""), keys=keys)
     first, end, _ = choose_length(piece(40), heard, lines.rules("first-year"), None)
     assert (first, end) == (0, last)
+
+
+@pytest.mark.parametrize(
+    ("cadence", "bars", "words"), [("", (32, 39), "state the theme where it returns"), ("authentic", (0, 7), "state the theme")]
+)
+def test_where_the_beginning_comes_to_no_end_its_return_is_played(cadence: str, bars: tuple[int, int], words: str) -> None:
+    """Law: a theme that leads away from home when it is first stated is played where it comes again and closes (common practice: the
+    recapitulation stays at home); one that closes at once is played from the beginning."""
+    away = ("bbaa", "bbgg", "abab", "ffaa", "bgbg", "afaf", "bbbb", "aaaa")
+    score, heard = tune(*THEME, *away, *away[::-1], *away, *THEME)
+    left = 32 if cadence else 24
+    keys = (
+        LocalKey(start=0, end=left, tonic=0, mode="major"), LocalKey(start=left, end=128, tonic=1, mode="major"),
+        LocalKey(start=128, end=160, tonic=0, mode="major"),
+    )  # fmt: skip
+    phrases = form((1, 8, cadence), (9, 16, "authentic"), (17, 32, ""), (33, 40, "authentic")).phrases
+    first, last, (told, *_) = choose_length(score, replace(heard, phrases=phrases, keys=keys), lines.rules("first-year"), None)
+    assert (first, last) == bars
+    assert f"because they {words} and end with a full close in the key of their beginning" in told.sentence
