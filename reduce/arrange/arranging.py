@@ -11,7 +11,7 @@ from reduce.arrange.as_written import bass_line, inner_voices, strokes_apart
 from reduce.arrange.by_figures import accompaniment
 from reduce.arrange.chosen import figures_told, moved_across, octaves_chosen
 from reduce.arrange.desk import speed, taste_of
-from reduce.arrange.easing import LAST_CALM, Relief, relief, slowest
+from reduce.arrange.easing import LAST, LAST_CALM, Relief, relief, slowest
 from reduce.arrange.easing import explained as explained_easing
 from reduce.arrange.echoes import alike
 from reduce.arrange.explain import Ledger, explained_additions, explained_fates, explained_fingers
@@ -214,9 +214,7 @@ def _tried(score: Score, texture: Texture, rules: Rules, request: Request, calme
     beat = bars[0].meter.beat_ticks(resolution) / resolution if bars else 1.0
     report = None
     state = Relief(tempos=asked)
-    rounds = 0 if level.order > rules.whole("easing.bar.up-to-level") else rules.whole("easing.bar.rounds") + 2 * (calmest - 1)
-    if len(bars) > rules.whole("key.weigh.tries-bars"):
-        rounds = min(rounds, rules.whole("easing.bar.rounds-long"))
+    rounds = rounds_of(rules, len(bars), calmest)
     patience = slowest(asked, rules, beat) if rounds and not steady else 0.0
     weigh = rules.numbers("accompaniment.section.unfit-bars")[level.order - 1] > 0
     for attempt in range(rounds + 1):
@@ -244,6 +242,18 @@ def _tried(score: Score, texture: Texture, rules: Rules, request: Request, calme
         plan=plan, settled=settled, patience=patience, ledger=ledger, draft=draft, filled=filled, state=state, asked=asked, report=report,
         problems=problems,
     )  # fmt: skip
+
+
+def rounds_of(rules: Rules, bars: int, calmest: int) -> int:
+    """How often a piece of so many bars is arranged anew at most; 0 where the level eases nothing.
+
+    A calmer tune comes last, when the left hand of its bar and of the bar before have been through all their steps: each of its steps
+    takes the rounds for another such hand.
+    """
+    if rules.level.order > rules.whole("easing.bar.up-to-level"):
+        return 0
+    rounds = rules.whole("easing.bar.rounds") + LAST * (calmest - 1)
+    return min(rounds, rules.whole("easing.bar.rounds-long")) if bars > rules.whole("key.weigh.tries-bars") else rounds
 
 
 def _under(plan: Plan, state: Relief, patience: float, figure: str) -> Sequence[BarLoad]:

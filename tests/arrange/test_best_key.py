@@ -45,3 +45,11 @@ def test_a_calmer_tune_is_the_last_resort(monkeypatch: pytest.MonkeyPatch) -> No
     name, calmest, passed = found(monkeypatch, ("E minor", 2, 0), ("A minor", 1, 1))
     assert (name, calmest) == ("A minor", arranging.LAST_CALM)
     assert passed == [Rejected("E minor", "2 bars have more than one thing at the limit")]
+
+
+def test_the_last_resort_has_the_rounds_for_all_its_steps() -> None:
+    """Law: a bar that has to go through every step of its own left hand, of the hand before it and of its tune gets to the last of them."""
+    beginner = lines.rules("first-year")
+    assert arranging.rounds_of(beginner, 8, arranging.LAST_CALM) >= 2 * arranging.LAST + arranging.LAST_CALM
+    assert arranging.rounds_of(beginner, 8, 1) < arranging.rounds_of(beginner, 8, arranging.LAST_CALM)
+    assert arranging.rounds_of(lines.rules("advanced"), 8, arranging.LAST_CALM) == 0
