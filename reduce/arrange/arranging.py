@@ -237,7 +237,8 @@ def _tried(score: Score, texture: Texture, rules: Rules, request: Request, calme
             if any(found.values()):
                 plan = replace(plan, desk=replace(plan.desk, unfit=found))
                 continue
-        state = replace(wish, ease=alike(wish.ease, plan.desk.echoes), calm=alike(wish.calm, plan.desk.echoes))
+        ease, slim, calm = (alike(steps, plan.desk.echoes) for steps in (wish.ease, wish.slim, wish.calm))
+        state = replace(wish, ease=ease, slim=slim, calm=calm)
     return _Tried(
         plan=plan, settled=settled, patience=patience, ledger=ledger, draft=draft, filled=filled, state=state, asked=asked, report=report,
         problems=problems,
@@ -269,7 +270,7 @@ def _realised(plan: Plan, state: Relief, ledger: Ledger, patience: float) -> _Fi
     ``patience`` is the tempo that the piece may be slowed to before its theme loses a note.
     """
     score, texture, rules = plan.desk.score, plan.desk.texture, plan.desk.rules
-    desk = replace(plan.desk, pace=speed(state.tempos, score.resolution), ease=state.ease, small=bool(state.small))
+    desk = replace(plan.desk, pace=speed(state.tempos, score.resolution), ease=state.ease, small=bool(state.small), slim=state.slim)
     level, bars, never = rules.level, desk.bars, taste_of(rules).never
     rooms, ways = tuple[Room, ...](), dict[int, str]()
     chords = desk.chords

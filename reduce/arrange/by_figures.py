@@ -5,18 +5,18 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import field
-from math import ceil
 
+from reduce.arrange.chord_sizes import SMALLER, cut, smaller, told, within
 from reduce.arrange.complete import lacking
 from reduce.arrange.desk import Desk, balance_of, taste_of
-from reduce.arrange.easing import AT_HALF_PACE, HELD_ON
+from reduce.arrange.easing import AT_HALF_PACE, HELD_ON, STEPS
 from reduce.arrange.echoes import chords_alike, sizes_alike, strikes_alike
 from reduce.arrange.figured import Seat, bass_keys, few_black, left_keys, positions, right_inner
 from reduce.arrange.figures import Strike, accompany
 from reduce.arrange.fold import Inner, Outline
 from reduce.arrange.harmonic_rhythm import thin
 from reduce.arrange.held_on import held, held_on
-from reduce.arrange.lightened import lightened, slower, smaller_chords
+from reduce.arrange.lightened import idle, lightened, slower, smaller_chords
 from reduce.arrange.line import Tone, bar_at
 from reduce.arrange.meeting import met
 from reduce.arrange.same_again import played_again
@@ -60,9 +60,16 @@ def accompaniment(desk: Desk, tune: Sequence[Tone], bass: Sequence[Tone], quarte
     )  # fmt: skip
     if desk.small:
         strikes = smaller_chords(desk, strikes)
+    slim = desk.slim
+    if slim:
+        fewer = smaller(desk, strikes, [desk.place(decision.onset or 0) for decision in decisions])
+        strikes, decisions = cut(desk, strikes, fewer), (*decisions, *told(desk, strikes, fewer))
+        desk = replace(desk, slim={**slim, **{place: SMALLER for low, high in fewer for place in range(low, high + 1)}})
     ways = dict.fromkeys(slower(desk, strikes), AT_HALF_PACE) if desk.ease else {}
     if desk.ease:
-        strikes = tuple(lightened(desk, strikes))
+        lighter = lightened(desk, strikes)
+        ways |= dict.fromkeys(idle(desk, strikes, lighter), STEPS[1])
+        strikes = tuple(lighter)
     strikes = strikes_alike(strikes, chords, desk.bars, tune, desk.motions, desk.echoes)
     if level.order <= rules.whole("accompaniment.root-and-fifth.with-the-tune-up-to-level"):
         strikes = met(strikes, desk.bars, tune, resolution)
@@ -94,7 +101,6 @@ def accompaniment(desk: Desk, tune: Sequence[Tone], bass: Sequence[Tone], quarte
         leap=rules.number("placement.figure-bass.leap"),
         other=rules.number("placement.figure-bass.other"),
         position=rules.numbers("placement.figure-bass.position")[level.order - 1],
-        lacking=rules.numbers("placement.figure-bass.lacking")[level.order - 1],
         span=level.hand_span,
         top=_BASS_STAFF + 7 * level.ledger_max // 2,
     )
@@ -107,17 +113,27 @@ def accompaniment(desk: Desk, tune: Sequence[Tone], bass: Sequence[Tone], quarte
     for index in used if seat.position else eased:
         later = [chord for chord in chords[index + 1 : index + 5] if chord.start < over.get(index, 0)]
         grounds[index] = _plain_grounds(desk, chords[index], later, firm=index in firm)
+    close = {s.chord for s in strikes if s.hand == "left" and s.kind == "chord" and s.size > 1 and slim.get(desk.place(s.onset))}
+    close -= firm
+    for index in close:  # the seventh in its place above a third rather than far above a root
+        grounds[index] = _inversions(chords[index], sounds)
     broken = {strike.chord for strike in strikes if strike.hand == "left" and strike.kind.startswith("broken-")}
+    price = rules.numbers("placement.figure-bass.lacking")[level.order - 1]
+    prices = (dict.fromkeys(broken, price) if price else {}) | dict.fromkeys(close, rules.number("easing.chords.lacking"))
 
-    def lacks(index: int, key: int, roof: int) -> int:
+    def lacks(index: int, key: int, roof: int) -> float:
+        if index not in prices:
+            return 0.0
         above = [pc for pc in chords[index].tones if pc != key % 12 and worth(chords[index], pc) > 0]
-        return lacking(key, above, roof, level.span_left, taste.never) if index in broken else 0
+        return prices[index] * lacking(key, above, roof, within(rules) if index in close else level.span_left, taste.never)
 
     basses, windows = bass_keys(chords, used, upper, seat, grounds, given, lacks)
     spans = dict.fromkeys(used, level.span_left)
     if level.at_limit_per_bar <= 1:  # an eased bar keeps away from the widest chord, which would be at the limit by itself
-        within = ceil(rules.number("load.bar.near-limit") * level.span_left) - 1
-        spans |= {strike.chord: within for strike in strikes if strike.hand == "left" and desk.eased(strike.onset)}
+        spans |= {strike.chord: within(rules) for strike in strikes if strike.hand == "left" and desk.eased(strike.onset)}
+    for strike in strikes:
+        if strike.hand == "left" and slim.get(desk.place(strike.onset)):
+            spans[strike.chord] = within(rules)
     found = positions(
         strikes, chords, basses, windows, upper, spans, level.notes_left, worth, taste,
         lambda keys: desk.playable(keys, "left"), desk.pace,
@@ -183,6 +199,13 @@ def _even(strikes: Sequence[Strike], keys: Sequence[Key], desk: Desk, share: flo
 def _ground(chord: Chord, sounds: Callable[[Chord, int], bool]) -> int:
     """The bass of a harmony whose own is not heard: the root, else the next chord note that is; the bass after all where none is."""
     return next((pc for pc in (chord.root, *chord.tones) if sounds(chord, pc)), chord.bass)
+
+
+def _inversions(chord: Chord, sounds: Callable[[Chord, int], bool]) -> tuple[int, ...]:
+    """What a chord in close position may lie on, the best first: bass, root, third, fifth, seventh, as far as they are heard."""
+    by_place = {(pc - chord.root) % 12: pc for pc in chord.tones}
+    order = (chord.bass, chord.root, *(by_place[place] for place in (4, 3, 7, 6, 8, 10, 11, 9) if place in by_place))
+    return tuple(dict.fromkeys(pc for pc in order if pc in chord.tones and sounds(chord, pc))) or (_ground(chord, sounds),)
 
 
 def _plain_grounds(desk: Desk, chord: Chord, later: Sequence[Chord] = (), *, firm: bool = False) -> tuple[int, ...]:

@@ -39,6 +39,7 @@ class Desk:
     pace: Callable[[int], float]  # ticks a second at a moment
     ease: Mapping[int, int] = field(default_factory=dict)  # steps of relief by position among ``bars``
     small: bool = False  # whether all chords of the left hand have one note less
+    slim: Mapping[int, int] = field(default_factory=dict)  # by position how much lighter its chords are: 1 lie closer, 2 have a note less
     figures: tuple[tuple[int, int, str], ...] = ()  # the arranger's figures: first, last (positions), figure
     after: Mapping[int, frozenset[int]] = field(default_factory=dict)  # the notes of chords that follow a stroke of the bass, by tick
     motions: tuple[Motion, ...] = ()  # what the orchestra's accompaniment does in each bar
@@ -138,7 +139,11 @@ class Desk:
 
     def eased(self, onset: int) -> int:
         """Steps of relief that the bar at ``onset`` gets."""
-        return self.ease.get(bisect_right(self.bars, onset, key=lambda bar: bar.start) - 1, 0) if self.ease else 0
+        return self.ease.get(self.place(onset), 0) if self.ease else 0
+
+    def place(self, onset: int) -> int:
+        """The position of the bar at ``onset``."""
+        return bisect_right(self.bars, onset, key=lambda bar: bar.start) - 1
 
     def weight(self, onset: int) -> int:
         """Metric weight of a moment, 0..4."""

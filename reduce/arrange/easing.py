@@ -10,6 +10,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import field
 from typing import TypeVar
 
+from reduce.arrange.chord_sizes import CLOSE, LAST_STROKES, slimmer, within
 from reduce.arrange.easing_cause import AS_REPEATED, Cause, causes
 from reduce.arrange.explain import Ledger, and_list, bars_named
 from reduce.arrange.line import Tone
@@ -22,12 +23,13 @@ from reduce.model.score import Bar, Tempo
 
 _Value = TypeVar("_Value")
 
-MOST = 3  # steps of relief for one bar
+MOST = LAST_STROKES  # steps of relief for one bar
 LAST = 5  # where one thing at a time may be at its limit
 LEAST_CHORD = 2  # notes
 LAST_CALM = 3  # steps of a calmer tune: no short values, notes on strong beats, one note a bar
 _EASED_BY_FEWER_NOTES = frozenset({"reach", "black-keys", "cross-rhythm", "voices", "crowd", "span", "budget"})
-_STEPS = (
+_WIDE = frozenset({"reach", "black-keys", "crowd", "span"})
+STEPS = (
     "",
     "the chord notes under the tune are left out",
     "chords lose a note and strike only on the beats",
@@ -35,6 +37,7 @@ _STEPS = (
     "the left hand holds one key that needs no accidental",
     "the left hand rests",
 )
+ON_THE_BEATS = "the left hand strikes only on the beats"
 AT_HALF_PACE = "the broken chord goes at half its pace"
 HELD_ON = "the left hand holds on what it has"
 _NO_OTHER_WAY: Mapping[int, str] = {}
@@ -45,7 +48,8 @@ class Relief:
     """What the next attempt changes: tempi, steps of relief by bar (index in the draft), steps of a calmer tune likewise.
 
     ``plain``: the bars whose tune comes without the ornamental notes that need a sign; ``why``: what asked for a bar's last step;
-    ``small``: the bars that ask for chords of one note less all through.
+    ``small``: the bars that ask for chords of one note less all through; ``slim``: by bar how much lighter a chord has to be: 1 keeps it
+    away from the widest reach, 2 takes a note as well.
     """
 
     tempos: tuple[Tempo, ...]
@@ -53,6 +57,7 @@ class Relief:
     calm: Mapping[int, int] = field(default_factory=dict)
     plain: frozenset[int] = frozenset()
     small: frozenset[int] = frozenset()
+    slim: Mapping[int, int] = field(default_factory=dict)
     why: Mapping[int, Cause] = field(default_factory=dict)
 
 
@@ -91,7 +96,9 @@ def relief(
     needy |= pressed
     found = causes(report, rules.level, _EASED_BY_FEWER_NOTES | {"speed", "speed-together"}, heavy)
     steps = dict(before.ease)
-    for bar in needy:
+    beyond = {b.bar for b in report.breaches if b.what in _WIDE}
+    slim = dict(before.slim) if strict else slimmer(report.load, before.ease, before.slim, beyond, heavy, rules.level)
+    for bar in needy - {bar for bar in slim if slim[bar] > before.slim.get(bar, 0)}:
         most = (
             MOST if not strict else LAST if bar in over else MOST if bar in pressed else 1
         )  # else one bar would leave its section's figure
@@ -110,10 +117,12 @@ def relief(
     for bar in hopeless - signed:
         calm[bar] = min(calmest, calm.get(bar, 0) + 1)
     plain = (before.plain - calm.keys()) | (hopeless & signed)  # where that is not enough a calmer tune is tried instead
-    if steps != dict(before.ease) or calm != dict(before.calm) or plain != before.plain or small != before.small:
+    was = (dict(before.ease), dict(before.calm), before.plain, before.small, dict(before.slim))
+    if (steps, calm, plain, small, slim) != was:
         risen = {bar for bar, step in steps.items() if step > before.ease.get(bar, 0)}
+        risen |= {bar for bar, step in slim.items() if step > before.slim.get(bar, 0)}
         why = {**before.why, **{bar: cause for bar, cause in found.items() if bar in risen}}
-        return replace(before, ease=steps, calm=calm, plain=plain, small=small, why=why)
+        return replace(before, ease=steps, calm=calm, plain=plain, small=small, slim=slim, why=why)
     slower = _slower(report, asked, before.tempos, rules, beat, few // 4) if strict and not steady else None
     return replace(before, tempos=slower) if slower is not None else None
 
@@ -195,18 +204,44 @@ def explained(
             )
     _left_over(ledger, report, bars, level)
     _smaller_chords(ledger, state, bars, level)
-    asked = {bar: state.why.get(bar, AS_REPEATED) for bar in ease}
+    asked = {bar: state.why.get(bar, AS_REPEATED) for bar in (*ease, *state.slim)}
+    _closer(ledger, state, asked, bars, rules)
     for (first, last), (step, _, way) in _runs({bar: (step, asked[bar].setting, ways.get(bar, "")) for bar, step in ease.items()}):
         cause = max((asked[bar] for bar in range(first, last + 1)), key=lambda cause: cause.excess)
-        lighter = way or _STEPS[step]
+        lighter = way or (ON_THE_BEATS if step == 2 and level.at_limit_per_bar > 1 else STEPS[step])
         ledger.add(
             Decision(
                 id="",
-                kind="chord" if step < 3 else "figure",
+                kind="chord" if step < 3 or way == STEPS[1] else "figure",
                 bars=(bars[first].index, bars[last].index),
                 weight="medium",
                 certainty=0.7,
                 sentence=f"{bars_named(bars[first], bars[last])}: {lighter}, because {cause.words}; the sound is thinner.",
+                rule="easing.bar",
+                setting=cause.setting,
+                measured=cause.measured,
+                limit=cause.limit,
+                unit=cause.unit,
+            )
+        )
+
+
+def _closer(ledger: Ledger, state: Relief, asked: Mapping[int, Cause], bars: tuple[Bar, ...], rules: Rules) -> None:
+    """That chords lie closer, with all their notes, one decision a run of bars."""
+    for (first, last), _ in _runs({bar: step for bar, step in state.slim.items() if step == CLOSE}):
+        cause = max((asked[bar] for bar in range(first, last + 1)), key=lambda cause: cause.excess)
+        ledger.add(
+            Decision(
+                id="",
+                kind="chord",
+                bars=(bars[first].index, bars[last].index),
+                weight="small",
+                certainty=0.7,
+                hand="left",
+                sentence=(
+                    f"{bars_named(bars[first], bars[last])}: the left hand's chords lie within {within(rules)} semitones, "
+                    f"because {cause.words}."
+                ),
                 rule="easing.bar",
                 setting=cause.setting,
                 measured=cause.measured,

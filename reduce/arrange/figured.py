@@ -36,7 +36,6 @@ class Seat:
     leap: float  # extra per semitone beyond a fifth
     other: float  # for each better chord note that is passed over, where there is a choice
     position: float = 0.0  # of leaving the position; 0 = the hand moves freely
-    lacking: float = 0.0  # for each note of a broken chord that finds no place above the bass
     span: float = 0.0  # millimetres of the hand
     top: int = 127  # the highest key that a hand in one position reads
 
@@ -58,13 +57,13 @@ def bass_keys(
     seat: Seat,
     grounds: Mapping[int, tuple[int, ...]],
     given: Sequence[Tone] = (),
-    lacks: Callable[[int, int, int], int] = lambda _index, _key, _roof: 0,
+    lacks: Callable[[int, int, int], float] = lambda _index, _key, _roof: 0.0,
 ) -> tuple[dict[int, int], dict[int, tuple[int, int]]]:
     """The bass key of each used harmony, by the path with the least way and the most room below the tune; and the hand's positions.
 
     ``grounds`` are the pitch classes, the best first, of the harmonies (by index) whose bass need not be the chord's own; there no ledger
-    line is wanted either.  ``given`` are the notes of the tune that the hand has too.  ``lacks`` tells how many notes of a harmony find no
-    place above a key and under a roof.  Positions are told where the seat has a price for leaving one.
+    line is wanted either.  ``given`` are the notes of the tune that the hand has too.  ``lacks`` is the price of the
+    notes of a harmony that find no place above a key and under a roof.  Positions are told where the seat has a price for leaving one.
     """
     layers: list[dict[int, float]] = []
     for index in used:
@@ -77,8 +76,7 @@ def bass_keys(
                 row[key] = seat.away * abs(key - seat.home) + seat.other * pcs.index(key % 12) * (4 if index == used[-1] else 1)
                 if key >= roof - 2:
                     row[key] += 4.0 + 0.3 * (key - roof + 3)
-                if seat.lacking:
-                    row[key] += seat.lacking * lacks(index, key, roof)
+                row[key] += lacks(index, key, roof)
         layers.append(row or {seat.lowest + (pcs[0] - seat.lowest) % 12: 0.0})
     if seat.position:
         rows = [(chords[index].start, index, layer) for index, layer in zip(used, layers, strict=True)]

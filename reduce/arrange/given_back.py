@@ -46,7 +46,8 @@ def _burden(report: Report, heavy: float) -> tuple[int, int, int]:
 
 
 def _named(state: Relief) -> tuple[object, ...]:
-    return tuple(sorted(state.ease.items())), tuple(sorted(state.calm.items())), tuple(sorted(state.plain)), bool(state.small)
+    steps = (tuple(sorted(row.items())) for row in (state.ease, state.calm, state.slim))
+    return *steps, tuple(sorted(state.plain)), bool(state.small)
 
 
 def _whole_tune(state: Relief, echoes: Mapping[int, Echo]) -> Iterator[Relief]:
@@ -62,6 +63,13 @@ def _whole_chords(state: Relief, echoes: Mapping[int, Echo]) -> Iterator[Relief]
     """Chords with all their notes."""
     if state.small:
         yield replace(state, small=frozenset())
+
+
+def _full_chords(state: Relief, echoes: Mapping[int, Echo]) -> Iterator[Relief]:
+    """The chords of one bar, and of those that it repeats, with all their notes, or farther apart."""
+    for bar, step in sorted(state.slim.items(), key=lambda item: (-item[1], item[0])):
+        for less in dict.fromkeys((0, step - 1)):
+            yield replace(state, slim=_lowered(state.slim, {bar}, less, echoes))
 
 
 def _runs(state: Relief, echoes: Mapping[int, Echo]) -> Iterator[Relief]:
@@ -97,4 +105,4 @@ def _same(bars: set[int], echoes: Mapping[int, Echo], among: Collection[int]) ->
     return {bar for bar in among if (echoes[bar].first if bar in echoes else bar) in firsts}
 
 
-_WISHES = (_whole_tune, _whole_chords, _runs, _single)
+_WISHES = (_whole_tune, _whole_chords, _full_chords, _runs, _single)

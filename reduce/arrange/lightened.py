@@ -51,6 +51,16 @@ def slower(desk: Desk, strikes: Sequence[Strike]) -> frozenset[int]:
     return frozenset(bisect_right(desk.bars, onset, key=lambda bar: bar.start) - 1 for onset in onsets)
 
 
+def idle(desk: Desk, strikes: Sequence[Strike], lighter: Sequence[Strike]) -> frozenset[int]:
+    """The eased bars (positions) whose left hand had nothing to lose: ``lighter`` are the ``strikes`` as the bars' steps have them."""
+    first = lightened(replace(desk, ease={place: min(step, 1) for place, step in desk.ease.items()}), strikes)
+    rows: list[dict[int, list[Strike]]] = [{}, {}]
+    for row, found in zip(rows, (first, lighter), strict=True):
+        for strike in found:
+            row.setdefault(desk.place(strike.onset), []).append(strike)
+    return frozenset(place for place, step in desk.ease.items() if step > 1 and rows[0].get(place) == rows[1].get(place))
+
+
 def _goes_on(desk: Desk, strike: Strike) -> bool:
     return strike.hand == "left" and strike.kind.startswith("broken-") and desk.eased(strike.onset) == HALF_PACE
 
@@ -86,7 +96,7 @@ def _joined(desk: Desk, out: list[Strike], strike: Strike, step: int) -> bool:
 
 def _smaller(desk: Desk, strike: Strike, step: int) -> Strike:
     """A strike that stays, with a chord one key smaller from the second step on, and one key from the fourth."""
-    if step >= 2:
+    if step >= 2 and (desk.rules.level.at_limit_per_bar <= 1 or strike.kind not in ("chord", "inner")):
         whole = strike.kind.startswith("broken-") or strike.kind in ("inner", "tremolo")
         strike = replace(strike, size=max(1, strike.size - 1), kind="chord" if whole else strike.kind)
         if whole and desk.rules.level.at_limit_per_bar <= 1:  # the figure's rhythm goes on, on its lowest key

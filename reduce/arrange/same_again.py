@@ -69,7 +69,8 @@ def played_again(
     for place, (first, up) in again.items():
         bar = desk.bars[place]
         raised = _distance(sung[first], sung[place])
-        if raised is None or low[first] or low[place] or desk.eased(bar.start) != desk.eased(desk.bars[first].start):
+        eased = any(steps.get(place, 0) != steps.get(first, 0) for steps in (desk.ease, desk.slim))
+        if raised is None or low[first] or low[place] or eased:
             continue
         away = bar.start - desk.bars[first].start
         held = again.get(place + 1) == (first + 1, up)  # else nothing is held into what comes next
