@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-import re
 from bisect import bisect_left
 from collections import Counter
 from collections.abc import Mapping, Sequence
 from itertools import groupby
 
 from reduce.arrange.marks_place import Page
+from reduce.arrange.marks_words import GROWS
 from reduce.model.decision import Decision
 from reduce.model.draft import DraftMark
 from reduce.model.record import replace
@@ -16,7 +16,6 @@ from reduce.model.score import Mark
 
 LOUDNESS = ("pppp", "ppp", "pp", "p", "mp", "mf", "f", "ff", "fff", "ffff")
 _LETTERS = set("pmfszr")  # of words for loudness and stress; brackets and words like "sempre" are none
-_GROWS = re.compile(r"(?i)\b(de)?cresc|\bdim")
 _AFTER_STRESS = {"fp": "p", "sfp": "p", "sfpp": "pp", "ffp": "p"}  # what follows the stress
 
 
@@ -157,7 +156,7 @@ def _led_to(page: Page, tick: int) -> bool:
     bar = page.bar(tick)
     signs = (mark for kind in ("hairpin", "text") for mark in page.marks(kind) if mark.onset < tick)
     return any(
-        mark.end >= tick - bar.length if mark.kind == "hairpin" else _GROWS.search(mark.text) and mark.onset >= tick - 4 * bar.length
+        mark.end >= tick - bar.length if mark.kind == "hairpin" else GROWS.search(mark.text) and mark.onset >= tick - 4 * bar.length
         for mark in signs
     )
 

@@ -9,12 +9,13 @@ from reduce.arrange.marks_place import Page
 from reduce.model.draft import DraftMark
 
 _AGAIN = 16  # bars after which a word may be said again
+GROWS = re.compile(r"(?i)\b(de)?cresc|\bdim")
 
 
 def words(page: Page) -> list[DraftMark]:
     """Character words of the part that has the tune, once each; words of colour where the level prints instruments.
 
-    A word at the last note of an excerpt belongs to what would follow.
+    A word at the last note of an excerpt belongs to what would follow, one for growing or fading already in its last bar.
     """
     wanted = page.rules.words("marks.words.character")
     if page.rules.level.instrument_names:
@@ -33,7 +34,7 @@ def words(page: Page) -> list[DraftMark]:
         if plain in said and mark.onset - said[plain] < _AGAIN * page.bar(mark.onset).length:
             continue
         sounding = page.sounding_from(mark.onset, page.score.resolution)
-        if sounding is None or (cut and sounding >= closing):
+        if sounding is None or (cut and sounding >= (page.bar(closing).start if GROWS.search(plain) else closing)):
             continue
         said[plain] = mark.onset
         tick = sounding - page.offset

@@ -336,3 +336,13 @@ def test_a_word_at_the_last_note_of_an_excerpt_is_left_to_what_follows(tmp_path:
     source.write_bytes(tiny.musicxml(f"meter 4/4\nkey C major\n{tune}\nCello | c3:1 | g2:1 | c3:1 | f3:1 | c3:1 |"))
     drafts = {bars: pipeline.draft(source, level="advanced", bars=bars).draft for bars in ("1-3", "1-4")}
     assert {"1-3": False, "1-4": True} == {bars: any(mark.text == "dolce" for mark in draft.marks) for bars, draft in drafts.items()}
+
+
+def test_a_crescendo_in_the_last_bar_of_an_excerpt_leads_nowhere(tmp_path: Path) -> None:
+    """Law: "cresc." over the closing bar is meant for the bars that follow, unless they are played or the piece ends there."""
+    source = tmp_path / "grows.musicxml"
+    tune = "Oboe | c5:4 d5 e5 f5 | g5:4 (cresc.) f5 e5 d5 | c5:1 | e5:4 f5 g5 a5 | c5:4 (dim.) d5 c5:2 |"
+    source.write_bytes(tiny.musicxml(f"meter 4/4\nkey C major\n{tune}\nCello | c3:1 | g2:1 | c3:1 | f3:1 | c3:1 |"))
+    for bars, kept in (("1-2", []), ("1-3", ["cresc."]), ("4-5", ["dim."])):
+        draft = pipeline.draft(source, level="advanced", bars=bars).draft
+        assert [mark.text for mark in draft.marks if mark.text in ("cresc.", "dim.")] == kept
