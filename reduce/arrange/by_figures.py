@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
 from dataclasses import field
 
 from reduce.arrange.chord_sizes import SMALLER, cut, smaller, told, within
 from reduce.arrange.complete import lacking
 from reduce.arrange.desk import Desk, balance_of, taste_of
-from reduce.arrange.easing import AT_HALF_PACE, HELD_ON, STEPS
+from reduce.arrange.easing import AT_HALF_PACE, HELD_ON, LEAST_CHORD, NO_SIGN, STEPS
 from reduce.arrange.echoes import chords_alike, sizes_alike, strikes_alike
 from reduce.arrange.figured import Seat, bass_keys, few_black, left_keys, positions, right_inner
 from reduce.arrange.figures import Strike, accompany
@@ -104,6 +104,13 @@ def accompaniment(desk: Desk, tune: Sequence[Tone], bass: Sequence[Tone], quarte
         span=level.hand_span,
         top=_BASS_STAFF + 7 * level.ledger_max // 2,
     )
+    sung, chords = chords, _without_signs(desk, strikes, chords)
+    ways |= dict.fromkeys(
+        {
+            desk.place(s.onset) for s in strikes
+            if s.hand == "left" and desk.eased(s.onset) in (2, 3) and chords[s.chord] != sung[s.chord]
+        }, NO_SIGN,
+    )  # fmt: skip
     used = sorted({strike.chord for strike in strikes if strike.hand == "left"})
     eased = {strike.chord for strike in strikes if strike.hand == "left" and desk.eased(strike.onset) >= 4}
     unheard = [index for index in used if not sounds(chords[index], chords[index].bass)]
@@ -115,11 +122,19 @@ def accompaniment(desk: Desk, tune: Sequence[Tone], bass: Sequence[Tone], quarte
         grounds[index] = _plain_grounds(desk, chords[index], later, firm=index in firm)
     close = {s.chord for s in strikes if s.hand == "left" and s.kind == "chord" and s.size > 1 and slim.get(desk.place(s.onset))}
     close -= firm
+    for index in {s.chord for s in strikes if s.hand == "left" and slim.get(desk.place(s.onset))} - grounds.keys():
+        grounds[index] = (chords[index].bass if chords[index].bass in chords[index].tones else chords[index].root,)  # on the staff
+    onsets: dict[int, list[int]] = {}
+    for strike in strikes:
+        if strike.hand == "left":
+            onsets.setdefault(strike.chord, []).append(strike.onset)
     for index in close:  # the seventh in its place above a third rather than far above a root
-        grounds[index] = _inversions(chords[index], sounds)
+        heard_there = [pc for pc in chords[index].tones if sounds(chords[index], pc) and all(near(pc, onset) for onset in onsets[index])]
+        grounds[index] = _inversions(chords[index], heard_there) or (_ground(chords[index], sounds),)
     broken = {strike.chord for strike in strikes if strike.hand == "left" and strike.kind.startswith("broken-")}
     price = rules.numbers("placement.figure-bass.lacking")[level.order - 1]
-    prices = (dict.fromkeys(broken, price) if price else {}) | dict.fromkeys(close, rules.number("easing.chords.lacking"))
+    prices = dict.fromkeys(broken, price) if price else {}
+    prices |= dict.fromkeys(close, rules.number("easing.chords.lacking"))
 
     def lacks(index: int, key: int, roof: int) -> float:
         if index not in prices:
@@ -134,9 +149,15 @@ def accompaniment(desk: Desk, tune: Sequence[Tone], bass: Sequence[Tone], quarte
     for strike in strikes:
         if strike.hand == "left" and slim.get(desk.place(strike.onset)):
             spans[strike.chord] = within(rules)
+    def may_strike(index: int, pc: int, low: int) -> bool:
+        if level.at_limit_per_bar <= 1:  # there a key less is a thing less at its limit
+            return True
+        black = len(few_black((low, low + (pc - low) % 12), level.black_in_chord)) < 2
+        return not black and all(near(pc, onset) for onset in onsets[index])
+
     found = positions(
         strikes, chords, basses, windows, upper, spans, level.notes_left, worth, taste,
-        lambda keys: desk.playable(keys, "left"), desk.pace,
+        lambda keys: desk.playable(keys, "left"), desk.pace, may_strike,
     )  # fmt: skip
     left = left_keys(
         strikes, chords, found, upper, near, level.lowest, level.span_left, level.black_in_chord, resolution // 2, level.step_max
@@ -145,15 +166,15 @@ def accompaniment(desk: Desk, tune: Sequence[Tone], bass: Sequence[Tone], quarte
     if level.order <= rules.whole("accompaniment.section.even-chords-up-to-level"):
         left = tuple(_trimmed(left, _even(strikes, left, desk, rules.number("accompaniment.section.even-share"))))
     right = right_inner(
-        strikes, chords, left, upper, struck, level.span_right, level.notes_right, worth, taste,
+        strikes, sung, left, upper, struck, level.span_right, level.notes_right, worth, taste,
         lambda keys: desk.playable(keys, "right") and len(few_black(keys, level.black_in_chord)) == len(keys), desk.pace,
     )  # fmt: skip
     inner = sizes_alike({one.onset: len(one.keys) for one in right}, desk.bars, desk.echoes)
     right = tuple(replace(one, keys=one.keys[-inner.get(one.onset, 9) :]) for one in right)
     left, right = played_again(left, right, tune, given, desk)
-    left = held_on(left, chords, desk, upper, given)
+    left = held_on(left, sung, desk, upper, given)
     ways |= dict.fromkeys(held(left, desk), HELD_ON)
-    return Accompaniment(left=left, right=right, chords=chords, decisions=decisions, ways=ways)
+    return Accompaniment(left=left, right=right, chords=sung, decisions=decisions, ways=ways)
 
 
 def _waiting(strikes: Sequence[Strike], given: Sequence[Tone]) -> Iterator[Strike]:
@@ -201,11 +222,31 @@ def _ground(chord: Chord, sounds: Callable[[Chord, int], bool]) -> int:
     return next((pc for pc in (chord.root, *chord.tones) if sounds(chord, pc)), chord.bass)
 
 
-def _inversions(chord: Chord, sounds: Callable[[Chord, int], bool]) -> tuple[int, ...]:
-    """What a chord in close position may lie on, the best first: bass, root, third, fifth, seventh, as far as they are heard."""
+def _inversions(chord: Chord, heard: Collection[int]) -> tuple[int, ...]:
+    """What a chord in close position may lie on, the best first: bass, root, third, fifth, seventh, as far as they are ``heard``."""
     by_place = {(pc - chord.root) % 12: pc for pc in chord.tones}
     order = (chord.bass, chord.root, *(by_place[place] for place in (4, 3, 7, 6, 8, 10, 11, 9) if place in by_place))
-    return tuple(dict.fromkeys(pc for pc in order if pc in chord.tones and sounds(chord, pc))) or (_ground(chord, sounds),)
+    return tuple(dict.fromkeys(pc for pc in order if pc in heard))
+
+
+def _without_signs(desk: Desk, strikes: Sequence[Strike], chords: Sequence[Chord]) -> tuple[Chord, ...]:
+    """The harmonies of bars that have lost strokes where one thing at a time may be at its limit, without notes that need a sign.
+
+    The raised seventh of a minor key stays, and so does a harmony of which less than two notes would be left.
+    """
+    level = desk.rules.level
+    if level.at_limit_per_bar > 1 or level.notes_left <= LEAST_CHORD:
+        return tuple(chords)
+    out = list(chords)
+    for index in {s.chord for s in strikes if s.hand == "left" and desk.eased(s.onset) in (2, 3)}:
+        chord = chords[index]
+        key = bar_at(desk.bars, max(chord.start, desk.start)).key
+        scale = {(7 * (key.fifths + place)) % 12 for place in (*range(-1, 6), *((8,) if key.mode == "minor" else ()))}
+        tones = tuple(pc for pc in chord.tones if pc in scale)
+        if LEAST_CHORD <= len(tones) < len(chord.tones):
+            bass = next(pc for pc in (chord.bass, chord.root, *tones) if pc in tones)
+            out[index] = replace(chord, tones=tones, bass=bass)
+    return tuple(out)
 
 
 def _plain_grounds(desk: Desk, chord: Chord, later: Sequence[Chord] = (), *, firm: bool = False) -> tuple[int, ...]:

@@ -22,6 +22,7 @@ LAST_STROKES = 3
 """The last step of fewer strokes where more than one thing may be at its limit."""
 
 _REACH, _KEYS = "span", "notes at once"
+_PLACES = frozenset({_REACH, "shifts", "leaps", "ledger lines"})
 _NEVER = 1e9
 _ROUNDS = 4  # of extending stretches to the bars that repeat them
 
@@ -47,6 +48,15 @@ def slimmer(
         if helps and now < SMALLER:
             found[load.bar] = now + 1
     return found
+
+
+def closer(loads: Sequence[BarLoad], ease: Mapping[int, int], slim: Mapping[int, int], hopeless: Collection[int]) -> dict[int, int]:
+    """The bars whose chords lie close where one thing at a time may be at its limit, and another place may mend one of those that are.
+
+    ``slim`` and ``ease`` are what was tried, ``hopeless`` the bars whose tune alone asks for too much.
+    """
+    bars = {load.bar for load in loads if load.over_budget and ease.get(load.bar, 0) and not _PLACES.isdisjoint(load.at_limit)}
+    return {**dict.fromkeys(bars - set(hopeless), CLOSE), **slim}
 
 
 def within(rules: Rules) -> int:

@@ -10,7 +10,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import field
 from typing import TypeVar
 
-from reduce.arrange.chord_sizes import CLOSE, LAST_STROKES, slimmer, within
+from reduce.arrange.chord_sizes import CLOSE, LAST_STROKES, closer, slimmer, within
 from reduce.arrange.easing_cause import AS_REPEATED, Cause, causes
 from reduce.arrange.explain import Ledger, and_list, bars_named
 from reduce.arrange.line import Tone
@@ -39,6 +39,7 @@ STEPS = (
 )
 ON_THE_BEATS = "the left hand strikes only on the beats"
 AT_HALF_PACE = "the broken chord goes at half its pace"
+NO_SIGN = "chords go without the note that needs an accidental and strike only on the beats"
 HELD_ON = "the left hand holds on what it has"
 _NO_OTHER_WAY: Mapping[int, str] = {}
 
@@ -79,11 +80,12 @@ def relief(
     count beats.  ``steady``: others play along, so the tempo stays.  ``calmest``: the last step of a calmer tune.
     """
     few = int(rules.number("easing.tempo.few") * len(report.load))
-    slower = None if steady else _slower(report, asked, before.tempos, rules, beat, few)
+    strict = rules.level.at_limit_per_bar <= 1
+    settled = steady or (strict and before.slim)  # where chords were laid anew the tempo was fit for the piece before
+    slower = None if settled else _slower(report, asked, before.tempos, rules, beat, few)
     if slower is not None:
         return replace(before, tempos=slower)
     heavy = rules.number("easing.bar.heavy-load")  # of the bar alone: measured against its piece, one choice would touch bars far away
-    strict = rules.level.at_limit_per_bar <= 1
     over = {load.bar for load in report.load if load.over_budget}
     alone = {load.bar for load in tune if load.over_budget} if strict else set[int]()
     signed = {load.bar for load in tune if load.over_budget and "accidentals" in load.at_limit} - before.plain - before.calm.keys()
@@ -97,7 +99,10 @@ def relief(
     found = causes(report, rules.level, _EASED_BY_FEWER_NOTES | {"speed", "speed-together"}, heavy)
     steps = dict(before.ease)
     beyond = {b.bar for b in report.breaches if b.what in _WIDE}
-    slim = dict(before.slim) if strict else slimmer(report.load, before.ease, before.slim, beyond, heavy, rules.level)
+    if strict:
+        slim = closer(report.load, before.ease, before.slim, hopeless) if rules.level.notes_left > LEAST_CHORD else dict(before.slim)
+    else:
+        slim = slimmer(report.load, before.ease, before.slim, beyond, heavy, rules.level)
     for bar in needy - {bar for bar in slim if slim[bar] > before.slim.get(bar, 0)}:
         most = (
             MOST if not strict else LAST if bar in over else MOST if bar in pressed else 1
@@ -228,7 +233,7 @@ def explained(
 
 def _closer(ledger: Ledger, state: Relief, asked: Mapping[int, Cause], bars: tuple[Bar, ...], rules: Rules) -> None:
     """That chords lie closer, with all their notes, one decision a run of bars."""
-    for (first, last), _ in _runs({bar: step for bar, step in state.slim.items() if step == CLOSE}):
+    for (first, last), _ in _runs({bar: step for bar, step in state.slim.items() if step == CLOSE and state.ease.get(bar, 0) < 2}):
         cause = max((asked[bar] for bar in range(first, last + 1)), key=lambda cause: cause.excess)
         ledger.add(
             Decision(

@@ -130,8 +130,13 @@ def positions(
     taste: Taste,
     playable: Callable[[tuple[int, ...]], bool],
     ticks_a_second: Callable[[int], float],
+    struck: Callable[[int, int, int], bool] = lambda _index, _pc, _low: True,
 ) -> dict[int, Position]:
-    """The hand position of each harmony that the left hand plays; ``spans``: how many semitones it may take in each (by index)."""
+    """The hand position of each harmony that the left hand plays; ``spans``: how many semitones it may take in each (by index).
+
+    ``struck``: whether a chord (by index) may have a pitch class above its lowest key wherever it is struck; a chord of two keys takes no
+    other, or it would be left with one.
+    """
     wanted: dict[int, int] = {}
     kinds: dict[int, set[str]] = {}
     for strike in strikes:
@@ -150,6 +155,8 @@ def positions(
         size = min(wanted[index], most if wanted[index] <= most else 4)
         gains = {pc: worth(chord, pc) for pc in chord.tones if pc != low % 12 and (not hollow or pc == fifth or fifth == low % 12)}
         gains = gains if hollow else {pc: value for pc, value in gains.items() if value > 0}
+        if size == 2 and kinds[index] == {"chord"}:
+            gains = {pc: value for pc, value in gains.items() if struck(index, pc, low)} or gains
         after = "inner" in kinds[index] and not kinds[index] & {"chord", "tremolo"}  # the chord comes after the bass, not with it
         slots.append(
             Slot(

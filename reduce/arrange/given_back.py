@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Collection, Iterator, Mapping
 
+from reduce.arrange.chord_sizes import SMALLER
 from reduce.arrange.easing import Relief
 from reduce.arrange.echoes import Echo
 from reduce.hands.report import Report
@@ -66,9 +67,9 @@ def _whole_chords(state: Relief, echoes: Mapping[int, Echo]) -> Iterator[Relief]
 
 
 def _full_chords(state: Relief, echoes: Mapping[int, Echo]) -> Iterator[Relief]:
-    """The chords of one bar, and of those that it repeats, with all their notes, or farther apart."""
+    """The chords of one bar, and of those that it repeats, with all their notes."""
     for bar, step in sorted(state.slim.items(), key=lambda item: (-item[1], item[0])):
-        for less in dict.fromkeys((0, step - 1)):
+        for less in dict.fromkeys((0, step - 1)) if step >= SMALLER else ():
             yield replace(state, slim=_lowered(state.slim, {bar}, less, echoes))
 
 

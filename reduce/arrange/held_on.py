@@ -10,6 +10,7 @@ from reduce.arrange.fold import Outline
 from reduce.arrange.line import Tone
 from reduce.arrange.strands import Key
 from reduce.model.record import replace
+from reduce.model.score import Bar
 from reduce.model.texture import Chord
 
 SILENT = 5
@@ -19,7 +20,8 @@ SILENT = 5
 def held_on(left: Sequence[Key], chords: Sequence[Chord], desk: Desk, tune: Outline, given: Sequence[Tone]) -> tuple[Key, ...]:
     """The left hand's keys, the last ones before a silent eased bar held into it as long as every chord there has them.
 
-    Half a bar at least, below the tune, and not where the orchestra leaves the tune alone or the left hand has notes of it (``given``).
+    Those that belong to half a bar at least, below the tune, and not where the orchestra leaves the tune alone or the left hand has notes
+    of it (``given``).
     """
     out = list(left)
     for place, step in sorted(desk.ease.items()):
@@ -29,18 +31,25 @@ def held_on(left: Sequence[Key], chords: Sequence[Chord], desk: Desk, tune: Outl
         touch = [at for at, key in enumerate(out) if key.end == bar.start]
         if not touch or any(key.onset < bar.end and key.end > bar.start for key in out):
             continue
-        keys = {out[at].midi for at in touch}
-        until = bar.start
-        for chord in chords[max(0, bisect_left(chords, bar.start + 1, key=lambda chord: chord.end)) :]:
-            if chord.start > until or until >= bar.end or any(key % 12 not in chord.tones for key in keys):
-                break
-            until = min(chord.end, bar.end)
-        until = min([until, *(tone.onset for tone in given if tone.end > bar.start)])
+        latest = min([bar.end, *(tone.onset for tone in given if tone.end > bar.start)])
+        ends = {at: min(latest, _belongs(out[at].midi % 12, bar, chords)) for at in touch}
+        stays = [at for at in touch if 2 * (ends[at] - bar.start) >= bar.length]
+        until = min((ends[at] for at in stays), default=bar.start)
         above = tune.during(bar.start, until)
-        if 2 * (until - bar.start) >= bar.length and above and max(keys) < min(tone.midi for tone in above):
-            for at in touch:
+        if above and max(out[at].midi for at in stays) < min(tone.midi for tone in above):
+            for at in stays:
                 out[at] = replace(out[at], end=until)
     return tuple(out)
+
+
+def _belongs(pc: int, bar: Bar, chords: Sequence[Chord]) -> int:
+    """Until when (tick) each harmony of a bar has a pitch class, from its beginning."""
+    until = bar.start
+    for chord in chords[max(0, bisect_left(chords, bar.start + 1, key=lambda chord: chord.end)) :]:
+        if chord.start > until or until >= bar.end or pc not in chord.tones:
+            break
+        until = min(chord.end, bar.end)
+    return until
 
 
 def held(left: Sequence[Key], desk: Desk) -> frozenset[int]:

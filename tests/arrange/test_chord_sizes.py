@@ -7,9 +7,14 @@ from pathlib import Path
 import pytest
 
 from reduce import pipeline
-from reduce.arrange.chord_sizes import CLOSE, LAST_STROKES, SMALLER, slimmer, stretches
+from reduce.arrange.chord_sizes import CLOSE, LAST_STROKES, SMALLER, closer, slimmer, stretches
+from reduce.arrange.desk import taste_of
+from reduce.arrange.figured import positions
+from reduce.arrange.figures import Strike
+from reduce.arrange.fold import Outline
 from reduce.hands.check import check
 from reduce.hands.report import BarLoad
+from reduce.model.texture import Chord
 from tests import tiny
 from tests.arrange import lines
 
@@ -44,6 +49,20 @@ def _loads(*rows: tuple[str, ...], total: float = 2.0) -> list[BarLoad]:
 def test_chords_become_lighter_where_that_helps(limits: tuple[str, ...], tried: int, wanted: int) -> None:
     found = slimmer(_loads(limits), {0: 1}, {0: tried} if tried else {}, (), 4.5, LEVEL)
     assert found.get(0, 0) == wanted
+
+
+@pytest.mark.parametrize(
+    ("limits", "eased", "hopeless", "asked"),
+    [
+        (("speed", "shifts"), 1, (), True),
+        (("speed", "ledger lines"), 1, (), True),
+        (("speed", "accidentals"), 1, (), False),  # no place is without the sign
+        (("speed", "shifts"), 0, (), False),  # notes under the tune go first
+        (("speed", "shifts"), 1, (0,), False),  # the tune alone asks for too much
+    ],
+)
+def test_another_place_where_one_thing_is_the_limit(limits: tuple[str, ...], eased: int, hopeless: tuple[int, ...], asked: bool) -> None:
+    assert closer(_loads((*limits, "rhythm")), {0: eased} if eased else {}, {}, hopeless) == ({0: CLOSE} if asked else {})
 
 
 def test_where_no_stroke_is_left_to_lose_another_place_is_tried() -> None:
@@ -114,3 +133,40 @@ def test_a_seventh_lies_close_before_a_note_is_lost(tmp_path: Path) -> None:
     assert left == [(0, 50), (0, 54), (0, 57), (half, 47), (half, 50), (half, 55)]  # D, F sharp, A and the nearest chord on G
     assert sum("Bar 4: the left hand's chords lie within 9 semitones" in d.sentence for d in made.decisions) == 1
     assert [d.sentence for d in made.decisions if d.rule == "easing.chords"] == []
+
+
+SIGNED = """
+meter 4/4
+key C major
+tempo 72
+Oboe     | e5:2 d5 | c5:4 d5:8 e5 f5:4 e5 | d5:4 a5 e5 c5 | b4:2 d5 | c5:4 d5:8 e5 f5:4 e5 | e5:4 d5 c5:2 | c5:1 |
+Violin 2 | <e4 g4>:1 | <e4 g4>:1 | <f#4 a4>:1 | <d4 g4>:1 | <e4 g4>:1 | <e4 g4>:1 | <e4 g4>:1 |
+Cello    | c3:1 | c3:1 | d3:1 | g3:1 | c3:1 | c3:1 | c3:1 |
+"""
+
+
+def test_the_note_that_is_lost_is_the_one_with_a_sign(tmp_path: Path) -> None:
+    """Law: where a sign is one thing too many the chord goes without it, and is no single key held instead."""
+    path = tmp_path / "signed.musicxml"
+    path.write_bytes(tiny.musicxml(SIGNED))
+    (tmp_path / "rules" / "levels").mkdir(parents=True)
+    (tmp_path / "rules" / "levels" / "late-beginner.toml").write_text('figures = ["block-chords"]\n', encoding="utf-8")
+    made = pipeline.draft(path, level="late-beginner", key="keep", length="full", rules_dir=tmp_path / "rules")
+    assert [load.number for load in check(made.draft, made.rules.level, made.rules).load if load.over_budget] == []
+    bar = made.draft.bars[2]
+    left = sorted((n.onset - bar.start, n.midi % 12) for n in made.draft.notes if n.hand == "left" and bar.start <= n.onset < bar.end)
+    assert left == [(0, 2), (0, 9)]  # D and A, without the F sharp
+    told = [d.sentence for d in made.decisions if d.rule == "easing.bar" and d.bars == (2, 2)]
+    assert len(told) == 1
+    assert told[0].startswith("Bar 3: chords go without the note that needs an accidental")
+
+
+@pytest.mark.parametrize(("heard", "keys"), [({4, 7}, (48, 52)), ({7}, (48, 55)), (set(), (48, 52))])
+def test_a_chord_of_two_keys_takes_one_that_is_struck(heard: set[int], keys: tuple[int, ...]) -> None:
+    """Law: the one note above the lowest is one that sounds wherever the chord is struck, or two keys would be one."""
+    chord = Chord(start=0, end=96, root=0, quality="major", bass=0, tones=(0, 4, 7))
+    found = positions(
+        [Strike(0, 96, "left", "chord", 2, 0)], [chord], {0: 48}, {}, Outline(()), {0: 11}, 3, lambda _chord, pc: 1.3 if pc == 4 else 0.85,
+        taste_of(lines.rules("early-intermediate")), lambda _keys: True, lambda _tick: 48.0, lambda _index, pc, _low: pc in heard,
+    )  # fmt: skip
+    assert found[0].keys == keys

@@ -3,10 +3,18 @@
 from __future__ import annotations
 
 from pathlib import Path
+from types import SimpleNamespace
+
+import pytest
 
 from reduce import pipeline
+from reduce.arrange.fold import Outline
+from reduce.arrange.held_on import held_on
+from reduce.arrange.strands import Key
 from reduce.hands.check import check
+from reduce.model.texture import Chord
 from tests import tiny
+from tests.arrange import lines
 
 SIGNED = """
 meter 2/4
@@ -40,3 +48,26 @@ def test_nothing_is_held_against_the_harmony(tmp_path: Path) -> None:
     for bar in (made.draft.bars[2], made.draft.bars[5]):
         down = [n for n in made.draft.notes if n.hand == "left" and n.onset < bar.end and n.end > bar.start]
         assert all(n.midi % 12 in (2, 6, 9) for n in down)
+
+
+@pytest.mark.parametrize(
+    ("tones", "stays"),
+    [
+        ((0, 4, 7), [48, 55]),
+        ((7, 11, 2), [55]),  # what belongs stays, alone if need be
+        ((2, 5, 9), []),
+    ],
+)
+def test_keys_that_belong_are_held(tones: tuple[int, ...], stays: list[int]) -> None:
+    """Law: of the keys that are down only chord notes of the silent bar sound on in it, for all of it."""
+    piece = lines.score("meter 2/4\nkey C major\nOboe | c5:2 | d5:2 |\n")
+    first, second = piece.bars
+    desk = SimpleNamespace(ease={1: 5}, bars=piece.bars, motions=())
+    down = [Key(hand="left", strand=1, onset=first.start, end=first.end, midi=key, outer=False) for key in (48, 55)]
+    chords = [
+        Chord(start=first.start, end=first.end, root=0, quality="major", bass=0, tones=(0, 4, 7)),
+        Chord(start=second.start, end=second.end, root=tones[0], quality="major", bass=tones[0], tones=tones),
+    ]
+    found = held_on(down, chords, desk, Outline(lines.line(piece)), ())  # type: ignore[arg-type]
+    assert [key.midi for key in found if key.end == second.end] == stays
+    assert [key.midi for key in found if key.end == first.end] == [key for key in (48, 55) if key not in stays]
