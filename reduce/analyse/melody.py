@@ -82,7 +82,7 @@ def survey(score: Score, streams: Sequence[Stream], stream_of: Mapping[str, int]
         likely=likely,
         worth=worth,
         doubled=doubled,
-        breathing=breaths(evidence.events, beats, len(lines), rules),
+        breathing=breaths(evidence, beats, rules),
     )
 
 
@@ -172,6 +172,7 @@ def path_costs(rules: Rules) -> Costs:
         doubling=rules.number("melody.best-path.doubling-change"),
         silence=rules.number("melody.best-path.silence-change"),
         inside=rules.number("melody.best-path.inside-phrase"),
+        octave=rules.number("melody.best-path.octave-change"),
     )
 
 

@@ -18,13 +18,26 @@ NOBODY = -1
 class Costs:
     """What a change of leader costs, in log-odds: to another line, between two players of one line, to and from 'no tune'.
 
-    ``inside`` is how many times as much it costs where neither the old leader nor the new one breathes.
+    ``inside`` is how many times as much it costs where neither the old leader nor the new one breathes; ``octave`` is the price
+    between two players of one line in different octaves, unless the old one has ended a phrase and the new one begins one.
     """
 
     change: float
     doubling: float
     silence: float
     inside: float = 1.0
+    octave: float = 0.0
+
+
+def passing(links: Any, costs: Costs, breathing: Breaths) -> NDArray[np.float64]:
+    """[beat, old, new] what it costs to pass the tune on, from the second beat on; ``links`` tells which streams are one line there."""
+    import numpy as np
+
+    prices = np.where(breathing.ends[1:, :, None] | breathing.begins[1:, None, :], costs.change, costs.change * costs.inside)
+    prices[links] = costs.doubling
+    torn = breathing.torn[1:]
+    prices[torn] = np.maximum(prices[torn], costs.octave)
+    return prices
 
 
 def best_path(worth: Any, doubled: Any, nobody: float, costs: Costs, breathing: Breaths) -> NDArray[np.int64]:
@@ -35,7 +48,7 @@ def best_path(worth: Any, doubled: Any, nobody: float, costs: Costs, breathing: 
         doubled: [beat, a, b] whether two streams are one line there; passing the lead between them costs little.
         nobody: worth of a beat in which nobody leads.
         costs: of the changes.
-        breathing: where phrases of the lines begin and end.
+        breathing: where phrases of the lines begin and end, and which changes tear the tune out of its octave.
     """
     import numpy as np
 
@@ -47,25 +60,28 @@ def best_path(worth: Any, doubled: Any, nobody: float, costs: Costs, breathing: 
     changing, beginning = costs.change * entering, costs.silence * entering
     closed = np.where(breathing.ends, 0.0, -np.inf)
     links = doubled[1:] | doubled[:-1]
-    linked = links.any(axis=(1, 2)).tolist()
-    ways = np.empty((5, streams))  # into each line: from itself, the leader, one that has ended, nobody, one that plays the same
+    linked = (links | breathing.torn[1:]).any(axis=(1, 2)).tolist()
+    prices = passing(links, costs, breathing)
+    ways = np.empty((5, streams))  # into each line: from itself, the leader, one that has ended, nobody, any one where some play the same
     chosen = np.zeros((beats, streams), dtype=np.int64)
     givers = np.zeros((beats, streams), dtype=np.int64)
     before = [(0, 0, 0)]  # the leader, the one that has ended, who leads before nobody does
     players, silent = worth[0], nobody
     for t in range(1, beats):
-        leader = int(players.argmax())
-        done = players + closed[t]
-        ended = int(done.argmax())
+        leader = ended = 0
         ways[0] = players
-        np.subtract(players[leader], changing[t], out=ways[1])
-        ways[2] = done[ended] - costs.change
         np.subtract(silent, beginning[t], out=ways[3])
         if linked[t - 1]:
-            passed = np.where(links[t - 1], players[:, None] - costs.doubling, -np.inf)
+            passed = players[:, None] - prices[t - 1]
             passed.argmax(axis=0, out=givers[t])
             passed.max(axis=0, out=ways[4])
+            ways[1:3] = -np.inf
         else:
+            leader = int(players.argmax())
+            done = players + closed[t]
+            ended = int(done.argmax())
+            np.subtract(players[leader], changing[t], out=ways[1])
+            ways[2] = done[ended] - costs.change
             ways[4] = -np.inf
         stop = players - leaving[t]
         last = int(stop.argmax())

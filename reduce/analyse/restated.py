@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from bisect import bisect_left
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from itertools import pairwise
 from typing import TYPE_CHECKING, Any
 
 from reduce.analyse.breaths import Breaths
 from reduce.analyse.lines import Grid, Line
-from reduce.analyse.path import NOBODY, Costs, best_path
+from reduce.analyse.path import NOBODY, Costs, best_path, passing
 from reduce.model.record import dataclass
 from reduce.model.score import Score
 
@@ -18,10 +18,12 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
 _BOUND = 1e3  # worth that no other path makes good
+_AROUND = 16  # beats on either side in which the path may still give way
 _HELD = -1  # in place of the onset of what is held over from the bar before
 
 Edge = tuple[tuple[int, int, int], ...]  # what the top of one stream sounds in one beat: onset, end, key above the lowest of the bar
 Led = Edge | int | None  # the leader's, ``NOBODY``, or None where the places have nothing in common
+Way = tuple[Led, ...]  # beat by beat
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,16 +47,16 @@ def agreeing_path(
         worth: [beat, stream] what the path gains there.
         doubled: [beat, a, b] who shares a line with whom.
         costs: of the changes.
-        breathing: where phrases of the lines begin and end.
+        breathing: where phrases of the lines begin and end, and which changes tear the tune out of its octave.
         moments: a stretch in which something is struck at fewer proves nothing.
 
     Returns:
         The leader of each beat, and for each beat that another place has drawn over the bar (index) from which.
     """
-    path = best_path(worth, doubled, 0.0, costs, breathing)
     found, lows = restated(score, moments)
     edges = _Edges(score, lines, grid, lows)
-    passing = _prices(doubled, costs, breathing)
+    search = _Search(edges, worth, doubled, costs, breathing)
+    path = search.path(worth)
     bound = worth.copy()
     drawn: dict[int, int] = {}
     for stretch in found:
@@ -62,63 +64,65 @@ def agreeing_path(
         ways = _common([[edges.led(beat, int(path[beat])) for beat in place] for place in places], places, edges)
         best = 0
         if any(way != ways[0] for way in ways):
-            values = [sum(_value(_led(way, place, edges, path, worth), place, path, worth, passing) for place in places) for way in ways]
-            best = max(range(len(ways)), key=lambda p: (values[p], -p))
+            values = {way: sum(search.value(way, place, path) for place in places) for way in set(ways)}
+            best = max(range(len(ways)), key=lambda p: (values[ways[p]], -p))
         for place, own in zip(places, ways, strict=True):
-            for at, (beat, edge) in enumerate(zip(place, ways[best], strict=True)):
-                model = places[best][at]
-                who, same = edges.players(beat, edge), int(path[model])
-                bound[beat, [same] if same in who else who] += _BOUND
-                bound[beat] -= _BOUND * (edge == NOBODY)
-                if own[at] != edge:
+            search.bind(bound, place, ways[best], [int(path[beat]) for beat in places[best]])
+            for beat, edge, other, model in zip(place, ways[best], own, places[best], strict=True):
+                if other != edge:
                     drawn[beat] = grid.bars[model]
-    return (best_path(bound, doubled, 0.0, costs, breathing) if drawn else path), drawn
+    return (search.path(bound) if drawn else path), drawn
 
 
-def _common(ways: list[list[Led]], places: Sequence[Sequence[int]], edges: _Edges) -> list[list[Led]]:
+def _common(ways: list[list[Led]], places: Sequence[Sequence[int]], edges: _Edges) -> list[Way]:
     """The ways with only what every place has: where the players divide the notes otherwise, another way's are taken."""
     beats = list(zip(*places, strict=True))
     had = [[edge == NOBODY or all(edges.players(beat, edge) for beat in beats[at]) for at, edge in enumerate(way)] for way in ways]
     rest = [next((way[at] for way, has in zip(ways, had, strict=True) if has[at]), None) for at in range(len(beats))]
-    return [[edge if has else other for edge, has, other in zip(*row, rest, strict=True)] for row in zip(ways, had, strict=True)]
+    return [tuple(edge if has else other for edge, has, other in zip(*row, rest, strict=True)) for row in zip(ways, had, strict=True)]
 
 
-def _led(way: Sequence[Led], place: Sequence[int], edges: _Edges, path: Any, worth: Any) -> list[int]:
-    """Who would lead each beat of a place that goes this way: he that led just before if he can, else he that is worth most."""
-    led: list[int] = []
-    before = int(path[place[0] - 1]) if place[0] else NOBODY
-    for beat, edge in zip(place, way, strict=True):
-        who = edges.players(beat, edge)
-        if who and before not in who:
-            before = max(who, key=lambda stream: float(worth[beat, stream]))
-        elif not who:
-            before = NOBODY if edge == NOBODY else int(path[beat])
-        led.append(before)
-    return led
+@dataclass(frozen=True, slots=True)
+class _Search:
+    """The search for the best path, to be tried with places bound to one way."""
 
+    edges: _Edges
+    worth: Any
+    doubled: Any
+    costs: Costs
+    breathing: Breaths
 
-def _value(led: Sequence[int], place: Sequence[int], path: Any, worth: Any, passing: Callable[[int, int, int], float]) -> float:
-    """What these leaders are worth in a place, the price of passing the tune from one to the next and at both ends deducted."""
-    gained = sum(float(worth[beat, stream]) for beat, stream in zip(place, led, strict=True) if stream != NOBODY)
-    first, after = place[0], place[-1] + 1
-    around = [*path[max(0, first - 1) : first].tolist(), *led, *path[after : after + 1].tolist()]
-    return gained - sum(passing(old, new, at) for at, (old, new) in enumerate(pairwise(around), max(1, first)))
+    def path(self, worth: Any, first: int = 0) -> NDArray[np.int64]:
+        """The best path through beats from ``first`` on that are worth this."""
+        stop = first + len(worth)
+        return best_path(worth, self.doubled[first:stop], 0.0, self.costs, self.breathing.during(first, stop))
 
+    def bind(self, worth: Any, place: Sequence[int], way: Way, models: Sequence[int], first: int = 0) -> None:
+        """Change the worth of beats from ``first`` on so that a place goes this way, with the players of its model where they have it."""
+        for beat, edge, model in zip(place, way, models, strict=True):
+            who = self.edges.players(beat, edge)
+            worth[beat - first, [model] if model in who else who] += _BOUND
+            worth[beat - first] -= _BOUND * (edge == NOBODY)
 
-def _prices(doubled: Any, costs: Costs, breathing: Breaths) -> Callable[[int, int, int], float]:
-    """What it costs to pass the tune from one stream to another at a beat, as on the best path."""
+    def value(self, way: Way, place: Sequence[int], path: Any) -> float:
+        """What the best path through a place and some beats around it is worth that goes this way and comes from and to the given path."""
+        first, stop = max(0, place[0] - _AROUND), min(len(path), place[-1] + 1 + _AROUND)
+        tried = self.worth[first:stop].copy()
+        self.bind(tried, place, way, [NOBODY - 1] * len(place), first)
+        for end in {first, stop - 1} - {*place}:
+            tried[end - first, slice(None) if path[end] == NOBODY else int(path[end])] += -_BOUND if path[end] == NOBODY else _BOUND
+        led = self.path(tried, first).tolist()
+        gained = sum(float(self.worth[beat, stream]) for beat, stream in enumerate(led, first) if stream != NOBODY)
+        return gained - sum(self._price(old, new, beat) for beat, (old, new) in enumerate(pairwise(led), first + 1) if old != new)
 
-    def passing(old: int, new: int, beat: int) -> float:
-        if old == new:
-            return 0.0
-        breathes = (old != NOBODY and breathing.ends[beat, old]) or (new != NOBODY and breathing.begins[beat, new])
-        if NOBODY in (old, new):
-            return costs.silence * (1.0 if breathes else costs.inside)
-        if doubled[beat, old, new] or doubled[beat - 1, old, new]:
-            return costs.doubling
-        return costs.change * (1.0 if breathes else costs.inside)
-
-    return passing
+    def _price(self, old: int, new: int, beat: int) -> float:
+        """What it costs to pass the tune from one stream to another at a beat, as on the best path."""
+        air = self.breathing
+        if NOBODY not in (old, new):
+            links = self.doubled[beat - 1 : beat] | self.doubled[beat : beat + 1]
+            return float(passing(links, self.costs, air.during(beat - 1, beat + 1))[0, old, new])
+        breathes = (old != NOBODY and air.ends[beat, old]) or (new != NOBODY and air.begins[beat, new])
+        return self.costs.silence * (1.0 if breathes else self.costs.inside)
 
 
 class _Edges:

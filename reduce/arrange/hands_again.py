@@ -137,9 +137,11 @@ class _Table:
         """Put such a row in the place of what sounded in the bar."""
         old = (*self._held[place], *self._struck[place])
         gone = {id(key) for key in old}
+        bar = self._desk.bars[place]
         first, last = (
-            max(0, bisect_right(self._starts, tick) - 1) for tick in (min(k.onset for k in old), max(k.end for k in old))
-        )  # fmt: skip
+            max(0, bisect_right(self._starts, tick) - 1)
+            for tick in (min((k.onset for k in old), default=bar.start), max((k.end for k in old), default=bar.start))
+        )
         for rows in (self._struck, self._held):
             for there in range(first, last + 1):
                 rows[there] = [key for key in rows[there] if id(key) not in gone]

@@ -119,7 +119,13 @@ def test_silence_has_no_tune() -> None:
 
 def breathing(beats: int, streams: int, anywhere: bool = True) -> Breaths:
     table = np.full((beats, streams), anywhere)
-    return Breaths(begins=table, ends=table)
+    return air(table, table)
+
+
+def air(begins: np.ndarray, ends: np.ndarray, torn: np.ndarray | None = None) -> Breaths:
+    """The breaths of lines of which no one doubles another in another octave, unless told."""
+    beats, streams = begins.shape
+    return Breaths(begins=begins, ends=ends, torn=np.zeros((beats, streams, streams), dtype=bool) if torn is None else torn)
 
 
 def test_a_path_stays_where_leaving_costs_more() -> None:
@@ -140,18 +146,40 @@ def test_a_path_changes_inside_a_phrase_only_for_much() -> None:
     assert best_path(worth, apart, 0, costs, breathing(5, 2, False)).tolist() == [0, 0, 0, 0, 0]
     entry, close = np.zeros((5, 2), dtype=bool), np.zeros((5, 2), dtype=bool)
     entry[3, 1] = True
-    assert best_path(worth, apart, 0, costs, Breaths(begins=entry, ends=close)).tolist() == [0, 0, 0, 1, 1]
+    assert best_path(worth, apart, 0, costs, air(entry, close)).tolist() == [0, 0, 0, 1, 1]
     close[2, 0] = True
-    assert best_path(worth, apart, 0, costs, Breaths(begins=entry, ends=close)).tolist() == [0, 0, 1, 1, 1]
+    assert best_path(worth, apart, 0, costs, air(entry, close)).tolist() == [0, 0, 1, 1, 1]
+
+
+def test_a_path_stays_in_its_octave_inside_a_phrase() -> None:
+    """A player of the same line takes it over for little, one who has it in another octave for the price of an octave."""
+    worth = np.array([[2.0, 1], [2, 1], [1, 2], [1, 2]])
+    linked, never = np.ones((4, 2, 2), dtype=bool), np.zeros((4, 2), dtype=bool)
+    costs = Costs(change=5, doubling=0.3, silence=1, octave=3)
+    assert best_path(worth, linked, 0, costs, air(never, never)).tolist() == [0, 0, 1, 1]
+    assert best_path(worth, linked, 0, costs, air(never, never, linked)).tolist() == [0, 0, 0, 0]
+    cheap = Costs(change=0.1, doubling=0.1, silence=1, octave=3)
+    assert best_path(worth, ~linked, 0, cheap, air(~never, never, linked)).tolist() == [0, 0, 0, 0]
+
+
+def test_the_tune_is_torn_where_one_goes_on_in_another_octave() -> None:
+    """The flute joins the second bar of the oboe's phrase an octave higher, in part; in the third bar it goes on alone."""
+    found = aired("meter 4/4\ntempo 90\nFlute | r:1 | a6:4 g6 r f6 | e6 f6 g6 a6 |\nOboe | g5:4 e5 f5 g5 | a5 g5 e5 f5 | r:1 |")
+    assert [beat for beat in range(12) if found.torn[beat, 1, 0]] == [3, 4, 5, 6, 7]
+    assert not found.torn[:, [0, 1], [0, 1]].any()
+
+
+def aired(text: str) -> Breaths:
+    """The breaths of a tiny score."""
+    heard = score(text)
+    players, stream_of = streams(heard)
+    lines, beats = outline(heard, players, stream_of), grid(heard)
+    return breaths(measure(lines, beats, desks_of(heard, players, stream_of), [s.part for s in players]), beats, rules())
 
 
 def test_a_line_breathes_at_a_rest_and_after_a_long_note() -> None:
     """A quarter rest, a half note after quarters, and the end are breaths; a repeated half note is none."""
-    heard = score("meter 4/4\ntempo 90\nOboe | g5:4 e5 r c5 | d5 e5 f5:2 | e5:2 d5:2 | r:1 |")
-    players, stream_of = streams(heard)
-    lines, beats = outline(heard, players, stream_of), grid(heard)
-    events = measure(lines, beats, desks_of(heard, players, stream_of), [0]).events
-    found = breaths(events, beats, 1, rules())
+    found = aired("meter 4/4\ntempo 90\nOboe | g5:4 e5 r c5 | d5 e5 f5:2 | e5:2 d5:2 | r:1 |")
     assert np.flatnonzero(found.begins[:, 0]).tolist() == [0, 3, 8]
     assert np.flatnonzero(found.ends[:, 0]).tolist() == [0, 2, 3, 7, 8, 11, 12, 13, 14, 15]
 
@@ -168,18 +196,18 @@ def test_a_path_says_nobody_where_all_are_worthless() -> None:
 
 
 def test_the_best_path_is_the_best_of_all_paths() -> None:
-    """Against trying every path: 3 beats, 2 streams and nobody, random worths."""
+    """Against trying every path: 3 beats, 2 streams and nobody, random worths, breaths and octaves."""
     from itertools import product
 
     random = np.random.default_rng(5)
-    costs = Costs(change=0.7, doubling=0.1, silence=0.4, inside=2.5)
+    costs = Costs(change=0.7, doubling=0.1, silence=0.4, inside=2.5, octave=0.9)
     for _ in range(50):
         worth = random.normal(size=(3, 2))
         linked = np.zeros((3, 2, 2), dtype=bool)
         linked[random.integers(3)] = random.random() < 0.5
-        air = Breaths(begins=random.random((3, 2)) < 0.5, ends=random.random((3, 2)) < 0.5)
+        breathes = air(random.random((3, 2)) < 0.5, random.random((3, 2)) < 0.5, random.random((3, 2, 2)) < 0.3)
 
-        def value(path: tuple[int, ...], worth: np.ndarray = worth, linked: np.ndarray = linked, air: Breaths = air) -> float:
+        def value(path: tuple[int, ...], worth: np.ndarray = worth, linked: np.ndarray = linked, air: Breaths = breathes) -> float:
             total = sum(worth[t, s] if s >= 0 else 0.2 for t, s in enumerate(path))
             for t, (a, b) in enumerate(pairwise(path), 1):
                 if a == b:
@@ -187,12 +215,14 @@ def test_the_best_path_is_the_best_of_all_paths() -> None:
                 breath = (b >= 0 and air.begins[t, b]) or (a >= 0 and air.ends[t, a])
                 price = (costs.silence if -1 in (a, b) else costs.change) * (1 if breath else costs.inside)
                 if -1 not in (a, b) and (linked[t, a, b] or linked[t - 1, a, b]):
-                    price = min(price, costs.doubling)
+                    price = costs.doubling
+                if -1 not in (a, b) and air.torn[t, a, b]:
+                    price = max(price, costs.octave)
                 total -= price
             return float(total)
 
         best = max(value(p) for p in product((-1, 0, 1), repeat=3))
-        found = value(tuple(int(s) for s in best_path(worth, linked, 0.2, costs, air)))
+        found = value(tuple(int(s) for s in best_path(worth, linked, 0.2, costs, breathes)))
         assert round(found, 9) == round(best, 9)
 
 

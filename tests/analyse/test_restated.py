@@ -30,9 +30,8 @@ def led(text: str, worth: list[list[float]], moments: int = 4) -> tuple[list[int
     each = np.array([worth[bar] for bar in beats.bars], dtype=np.float64)
     air = np.ones(each.shape, dtype=bool)
     apart = np.zeros((len(each), each.shape[1], each.shape[1]), dtype=bool)
-    path, drawn = agreeing_path(
-        music, outline(music, players, stream_of), beats, each, apart, COSTS, Breaths(begins=air, ends=air), moments
-    )
+    breathing = Breaths(begins=air, ends=air, torn=apart)
+    path, drawn = agreeing_path(music, outline(music, players, stream_of), beats, each, apart, COSTS, breathing, moments)
     return path.tolist(), drawn
 
 

@@ -32,7 +32,9 @@ def ends(keys: Sequence[Key]) -> list[int]:
     return [key.end for key in played(keys)]
 
 
-def played(keys: Sequence[Key], hers: Sequence[tuple[int, int]] = (), lowest: int = 0) -> list[Key]:
+def played(
+    keys: Sequence[Key], hers: Sequence[tuple[int, int]] = (), lowest: int = 0, outer: Sequence[Key] = OUTER
+) -> list[Key]:  # fmt: skip
     """The left hand's inner notes afterwards; the outer ones stay."""
     texture = lines.texture(PIECE)
     desk = Desk(
@@ -40,9 +42,9 @@ def played(keys: Sequence[Key], hers: Sequence[tuple[int, int]] = (), lowest: in
         sounds=bed(PIECE, texture, 0, 0, PIECE.end), pace=speed((), PIECE.resolution),
     )  # fmt: skip
     found, _ = hands_again(
-        tuple(sorted((*OUTER, *keys), key=lambda k: k.onset)), desk, hers, lambda row: all(k.midi >= lowest for k in row)
+        tuple(sorted((*outer, *keys), key=lambda k: k.onset)), desk, hers, lambda row: all(k.midi >= lowest for k in row)
     )
-    assert [k.midi for k in found if k.outer] == [k.midi for k in OUTER]
+    assert [k.midi for k in found if k.outer] == [k.midi for k in outer]
     return [key for key in found if not key.outer]
 
 
@@ -51,6 +53,11 @@ def test_the_form_of_most_bars_is_taken_in_all_of_them() -> None:
     assert again([inner(0, 52), inner(2, 54)]) == [(0, 52), (2, 54), (3, 52)]
     assert again([inner(0, 55), inner(2, 54), inner(3, 52)]) == [(0, 52), (2, 54), (3, 52)]
     assert again([inner(0, 52), inner(3, 55)]) == [(0, 52), (2, 54), (3, 52)]
+
+
+def test_a_bar_that_was_left_empty_is_played_too() -> None:
+    """Where the draft has nothing at all in a bar that sounds as two others do, it gets what they have."""
+    assert [(key.onset // BAR, key.midi) for key in played([inner(0, 52), inner(3, 52)], outer=())] == [(0, 52), (2, 54), (3, 52)]
 
 
 def test_what_breaks_a_limit_or_is_the_arrangers_stays() -> None:

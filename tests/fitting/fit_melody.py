@@ -174,7 +174,7 @@ def table_of(movement: Movement, odds: Any) -> Any:
 
 def path_of(movement: Movement, odds: Any, rules: Rules) -> Any:
     worth, _ = worth_of(movement.evidence, table_of(movement, odds), movement.doubled, rules)
-    air = breaths(movement.evidence.events, movement.grid, worth.shape[1], rules)
+    air = breaths(movement.evidence, movement.grid, rules)
     return best_path(worth, movement.doubled, 0.0, path_costs(rules), air)
 
 
