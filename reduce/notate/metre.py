@@ -148,20 +148,23 @@ def note_values(meter: Meter, bar: int, start: int, end: int, double_dots: bool)
 
 
 def _notes(here: Node, meter: Meter, start: int, end: int, double_dots: bool) -> list[Value]:
-    for a, b in here.parts:
-        if a <= start and end <= b and (a, b) != (here.start, here.end):
-            return _notes(node(meter, a, b), meter, start, end, double_dots)
-    single = _fits(here, start, end, double_dots)
-    if single is not None:
-        return [single]
-    if not here.cuts:
-        return _plain(end - start)
-    crossed = [cut for cut in here.cuts if start < cut < end]
-    edges = {here.start, here.end, *here.cuts}
-    cut = crossed[0] if start not in edges else crossed[-1]
-    if len(here.cuts) == 1:
-        cut = here.cuts[0]
-    return _notes(here, meter, start, cut, double_dots) + _notes(here, meter, cut, end, double_dots)
+    found: list[Value] = []
+    waiting = [(here, start, end)]  # the next one last; a stack of our own, as a bar may have a thousand beats
+    while waiting:
+        here, start, end = waiting.pop()
+        inside = next(((a, b) for a, b in here.parts if a <= start and end <= b and (a, b) != (here.start, here.end)), None)
+        if inside is not None:
+            waiting.append((node(meter, *inside), start, end))
+        elif (single := _fits(here, start, end, double_dots)) is not None:
+            found.append(single)
+        elif not here.cuts:
+            found += _plain(end - start)
+        else:
+            crossed = [cut for cut in here.cuts if start < cut < end]
+            edges = {here.start, here.end, *here.cuts}
+            cut = here.cuts[0] if len(here.cuts) == 1 else crossed[0] if start not in edges else crossed[-1]
+            waiting += [(here, cut, end), (here, start, cut)]
+    return found
 
 
 @lru_cache(maxsize=16384)

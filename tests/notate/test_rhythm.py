@@ -150,3 +150,11 @@ def test_silence() -> None:
     assert "rbar" == rhythm(root)
     assert "yes" == root.find("part/measure/note/rest").get("measure")
     assert ["no"] == [start.get("bracket") for start in root.findall(".//tuplet[@type='start']")]
+
+
+def test_a_bar_of_a_thousand_beats_is_split_like_any_other() -> None:
+    """Law: however long a bar is, a note that crosses it from its second beat to the end is tied, and nothing of it is lost."""
+    bar, start = 500 * WHOLE, WHOLE // 4
+    values = note_values(Meter((2,), 4), bar, start, bar, double_dots=False)
+    assert sum(one.length for one in values) == bar - start
+    assert values[0].type == "quarter"
