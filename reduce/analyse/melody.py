@@ -7,6 +7,7 @@ from bisect import bisect_left
 from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
+from reduce.analyse.answers import answered
 from reduce.analyse.breaths import Breaths, breaths
 from reduce.analyse.doublings import apart, best_other, line_of, shared
 from reduce.analyse.drum_alone import alone
@@ -184,7 +185,9 @@ def melody(score: Score, streams: Sequence[Stream], seen: Survey, rules: Rules) 
     """
     moments = rules.whole("melody.restated-bars.moments")
     path, drawn = agreeing_path(score, seen.lines, seen.grid, seen.worth, seen.doubled, path_costs(rules), seen.breathing, moments)
-    return explained(score, streams, seen, leads_of(score, seen, path, rules), drawn)
+    drums = {stream for stream, kind in enumerate(seen.desks) if kind == "percussion"}
+    leads = answered(score, streams, seen.lines, drums, leads_of(score, seen, path, rules), rules.whole("melody.answers.head"))
+    return explained(score, streams, seen, leads, drawn)
 
 
 def leads_of(score: Score, seen: Survey, path: Any, rules: Rules) -> tuple[Lead, ...]:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Mapping, Sequence
+from collections.abc import Container, Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
 from reduce.model.decision import Decision, Rejected
@@ -79,10 +79,12 @@ def explained(
         for place, lead in enumerate(leads)
     ]
     found = tuple(replace(lead, evidence=good[:4]) for lead, (good, _) in zip(leads, reasons, strict=True))
-    return found, _told(score, streams, found, [lack for _, lack in reasons])
+    return found, _told(score, streams, found, [lack for _, lack in reasons], {lead.start for lead in leads if lead.evidence})
 
 
-def _told(score: Score, streams: Sequence[Stream], leads: Sequence[Lead], lacks: Sequence[str]) -> tuple[Decision, ...]:
+def _told(
+    score: Score, streams: Sequence[Stream], leads: Sequence[Lead], lacks: Sequence[str], answers: Container[int]
+) -> tuple[Decision, ...]:
     decisions = []
     before = -1
     for number, (lead, lack) in enumerate(zip(leads, lacks, strict=True)):
@@ -110,8 +112,8 @@ def _told(score: Score, streams: Sequence[Stream], leads: Sequence[Lead], lacks:
                 hand="right",
                 weight="medium" if stays else "big",
                 certainty=lead.certainty,
-                rule="melody.best-path",
-                setting="melody.best-path.line-change",
+                rule="melody.answers" if lead.start in answers else "melody.best-path",
+                setting="melody.answers.head" if lead.start in answers else "melody.best-path.line-change",
                 source_notes=lead.notes,
                 rejected=rejected,
             )
@@ -155,6 +157,8 @@ def _reasons(
         measured: what ``spoken`` names, [stream, beat].
         drawn: the bar (index) that settled who leads a beat, where another one did.
     """
+    if lead.evidence:  # an answer says itself why it leads
+        return lead.evidence, ""
     if seen.desks[lead.stream] == "percussion":  # a drum leads for no other reason
         return (("it is all that is heard", _SAME),), ""
     first, last = seen.grid.at(lead.start), seen.grid.at(lead.end - 1) + 1

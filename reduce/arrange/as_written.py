@@ -69,6 +69,7 @@ def bass_line(desk: Desk, bass: Sequence[Tone], tune: Sequence[Tone], boundaries
     bass = slower_repeats(
         bass, 1.0 / level.notes_per_second_one, repeat, desk.pace, desk.weight, int(level.shortest * desk.score.resolution),
         {(tone.onset, tone.midi % 12) for before, tone in pairwise(tune) if tone.midi == before.midi},
+        rules.whole("hands.repeat.strokes"),
     )  # fmt: skip
     held = still_sounding(
         joined(bass, unison),

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from bisect import bisect_left
+from bisect import bisect_left, bisect_right
 from collections.abc import Callable, Container, Sequence
 
 from reduce.arrange.fold import Outline
@@ -12,6 +12,7 @@ from reduce.model.record import replace
 from reduce.model.score import Bar
 
 _SHORT = ("staccato", "staccatissimo", "spiccato")  # signs that a held note cannot have
+_FIRM = 1 << 20  # more than the metric weights of any row
 
 
 def slower_repeats(
@@ -22,14 +23,16 @@ def slower_repeats(
     beat: Callable[[int], int],
     least: int = 0,
     along: Container[tuple[int, int]] = (),
+    strokes: int = 2,
 ) -> tuple[Tone, ...]:
     """The line with fast repetitions of one note struck more slowly, and no others faster than ``shortest`` seconds or ``least`` ticks.
 
     Of the notes in between, the metrically weaker go (``beat`` gives the weight of a moment); their sources pass to the note before.
     What another line repeats too, tick and pitch class in ``along``, is struck with it: hands together are no trouble.
+    Fewer than ``strokes`` in a row are a call, not a repetition: the hand has them as fast as other notes.
     """
     out: list[Tone] = []
-    for tone in tones:
+    for tone in _repeated(tones, repeat, ticks_a_second, beat, along, strokes):
         if out:
             last = out[-1]
             gap = (tone.onset - last.onset) / ticks_a_second(tone.onset)
@@ -38,12 +41,64 @@ def slower_repeats(
                 out.append(tone)
                 continue
             brief = min(tone.duration, tone.onset - last.onset) < least
-            if (brief or gap < (repeat if same else shortest)) and not (beat(tone.onset) > beat(last.onset) and not same):
+            if (brief or gap < shortest) and not (beat(tone.onset) > beat(last.onset) and not same):
                 if same or (brief and (tone.midi - last.midi) % 12 == 0):
-                    out[-1] = replace(last, end=max(last.end, tone.end), sources=last.sources + tone.sources)
+                    out[-1] = _over(last, tone)
                 continue
         out.append(tone)
     return tuple(out)
+
+
+def _repeated(
+    tones: Sequence[Tone],
+    repeat: float,
+    ticks_a_second: Callable[[int], float],
+    beat: Callable[[int], int],
+    along: Container[tuple[int, int]],
+    strokes: int,
+) -> list[Tone]:
+    """The line with ``strokes`` and more on one note, each less than ``repeat`` seconds after the other, thinned to that time.
+
+    The heaviest selection of each row, by the metric weight of its moments; what ``along`` holds stays whatever it costs.
+    """
+    rows: list[list[Tone]] = []
+    for tone in tones:
+        last = rows[-1][-1] if rows else tone
+        again = tone.midi == last.midi and last.onset < tone.onset <= last.end
+        if again and tone.onset - last.onset < repeat * ticks_a_second(tone.onset):
+            rows[-1].append(tone)
+        else:
+            rows.append([tone])
+    out: list[Tone] = []
+    for row in rows:
+        if len(row) < strokes:
+            out += row
+            continue
+        best: list[tuple[int, int]] = []  # the heaviest selection up to each tone: its weight, the last tone it strikes
+        came: list[int] = []
+        onsets = [tone.onset for tone in row]
+        for index, tone in enumerate(row):
+            firm = (tone.onset, tone.midi % 12) in along
+            room = index if firm else bisect_right(onsets, tone.onset - repeat * ticks_a_second(tone.onset), 0, index)
+            weight, before = best[room - 1] if room else (0, -1)
+            weight += 1 + beat(tone.onset) + (_FIRM if firm else 0)
+            came.append(before)
+            best.append((weight, index) if not best or weight > best[-1][0] else best[-1])
+        struck = {best[-1][1]}
+        while (before := came[min(struck)]) >= 0:
+            struck.add(before)
+        first = min(struck)
+        for index, tone in enumerate(row):
+            if index in struck:
+                out.append(tone if index > first else replace(tone, sources=tuple(s for t in row[: first + 1] for s in t.sources)))
+            elif index > first:
+                out[-1] = _over(out[-1], tone)
+    return out
+
+
+def _over(tone: Tone, following: Tone) -> Tone:
+    """The tone held over one that is not struck."""
+    return replace(tone, end=max(tone.end, following.end), sources=tone.sources + following.sources)
 
 
 def unison_bass(

@@ -39,6 +39,16 @@ def test_what_the_tune_strikes_again_the_bass_strikes_again() -> None:
     assert [(0, 48), (48, 72)] == [(tone.onset, tone.end) for tone in with_tune]
 
 
+def test_a_call_on_one_note_keeps_its_rhythm_and_a_row_keeps_its_beats() -> None:
+    """Fewer strokes than a repetition has are played as they stand; of a row that sets in off the beat the strokes on the beat stay."""
+    weights = {24: 1, 48: 2, 72: 1, 96: 4}
+    call = [low(onset, onset + 24) for onset in (24, 48, 72)]
+    row = [*call, low(96, 120)]
+    ways = (0.01, 0.6, lambda _: 48.0, lambda tick: weights.get(tick, 0), 0)
+    assert call == list(slower_repeats(call, *ways, strokes=4))
+    assert [(48, 96), (96, 120)] == [(tone.onset, tone.end) for tone in slower_repeats(row, *ways, strokes=4)]
+
+
 def test_a_chord_that_hardly_outlasts_the_next_bass_note_ends_with_it() -> None:
     """No second voice of hooks and rests: chord, then bass; one that lasts longer is held over it."""
     chords = [Inner("left", 12, 24, (52, 55)), Inner("left", 24, 96, (52, 55))]
