@@ -8,14 +8,16 @@ from dataclasses import field
 
 from reduce.arrange.chord_sizes import SMALLER
 from reduce.arrange.desk import Desk, taste_of
-from reduce.arrange.easing import HELD_ON, NO_SIGN
+from reduce.arrange.easing import BY_TURNS, HELD_ON, IN_THE_FIGURE, KEPT, KEPT_NO_SIGN, NO_SIGN
 from reduce.arrange.echoes import chords_alike, sizes_alike
+from reduce.arrange.figure_kept import by_turns, figure_kept
 from reduce.arrange.figured import bass_keys, few_black, left_keys, positions, right_inner
 from reduce.arrange.figures import Strike
+from reduce.arrange.figures_sections import Section
 from reduce.arrange.fold import Inner, Outline
 from reduce.arrange.footing import Heard, footing_of, seat_of, without_signs
 from reduce.arrange.harmonic_rhythm import thin
-from reduce.arrange.held_on import held, held_on
+from reduce.arrange.held_on import SILENT, held, held_on
 from reduce.arrange.line import Tone, bar_at
 from reduce.arrange.same_again import played_again
 from reduce.arrange.strands import Key
@@ -38,6 +40,7 @@ class Accompaniment:
     chords: tuple[Chord, ...]
     decisions: tuple[Decision, ...]
     ways: Mapping[int, str] = field(default_factory=dict)
+    parts: tuple[Section, ...] = ()
 
 
 def accompaniment(desk: Desk, tune: Sequence[Tone], bass: Sequence[Tone], quarters: float, given: Sequence[Tone] = ()) -> Accompaniment:
@@ -78,7 +81,13 @@ def accompaniment(desk: Desk, tune: Sequence[Tone], bass: Sequence[Tone], quarte
     left, right = played_again(left, right, tune, given, sized)
     left = held_on(left, chords, desk, upper, given)
     ways |= dict.fromkeys(held(left, desk), HELD_ON)
-    return Accompaniment(left=left, right=right, chords=chords, decisions=made.decisions, ways=ways)
+    if desk.ease:
+        kept = figure_kept(left, made.parts, desk, rules.number("easing.figures.kept-share"))
+        ways |= {place: KEPT_NO_SIGN if ways.get(place) == NO_SIGN else KEPT for place in kept if ways.get(place) not in IN_THE_FIGURE}
+        silent = {place: ways.get(place) == HELD_ON for place, step in desk.ease.items() if step == SILENT}
+        turns = by_turns(left, silent, kept, given, desk, rules.whole("accompaniment.section.bars-min"))
+        ways |= dict.fromkeys(turns, BY_TURNS)
+    return Accompaniment(left=left, right=right, chords=chords, decisions=made.decisions, ways=ways, parts=made.parts)
 
 
 def _trimmed(keys: Sequence[Key], sizes: Mapping[int, int]) -> Iterator[Key]:

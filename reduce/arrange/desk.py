@@ -8,6 +8,7 @@ from dataclasses import field
 from functools import cached_property
 
 from reduce.arrange.echoes import Echo, echoes
+from reduce.arrange.figures_sections import Settled
 from reduce.arrange.fold import Balance
 from reduce.arrange.inner import INNER_ROLES, strength
 from reduce.arrange.line import Tone
@@ -45,6 +46,7 @@ class Desk:
     motions: tuple[Motion, ...] = ()  # what the orchestra's accompaniment does in each bar
     echoes: Mapping[int, Echo] = field(default_factory=dict)  # bars (positions) that repeat an earlier one
     unfit: Mapping[str, frozenset[int]] = field(default_factory=dict)  # bars (positions) that ask for too much at once under a figure
+    settled: tuple[Settled, ...] = ()  # figures that stretches have because bars would have to leave another one
     only: str = ""  # the one figure that is tried out under all bars
 
     @property

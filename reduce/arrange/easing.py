@@ -15,7 +15,7 @@ from reduce.arrange.easing_cause import AS_REPEATED, Cause, causes
 from reduce.arrange.explain import Ledger, and_list, bars_named
 from reduce.arrange.line import Tone
 from reduce.hands.report import BarLoad, Report
-from reduce.model.decision import Decision
+from reduce.model.decision import Decision, Rejected
 from reduce.model.level import Level
 from reduce.model.record import dataclass, replace
 from reduce.model.rules import Rules
@@ -41,6 +41,10 @@ ON_THE_BEATS = "the left hand strikes only on the beats"
 AT_HALF_PACE = "the broken chord goes at half its pace"
 NO_SIGN = "chords go without the note that needs an accidental and strike only on the beats"
 HELD_ON = "the left hand holds on what it has"
+KEPT = "the left hand keeps its figure and leaves notes of the harmony out"
+KEPT_NO_SIGN = "the left hand keeps its figure and goes without the note that needs an accidental"
+BY_TURNS = "the left hand plays in every second bar"
+IN_THE_FIGURE = frozenset({STEPS[1], KEPT, KEPT_NO_SIGN, BY_TURNS})  # what is lighter, and no other figure
 _NO_OTHER_WAY: Mapping[int, str] = {}
 
 
@@ -211,13 +215,16 @@ def explained(
     _smaller_chords(ledger, state, bars, level)
     asked = {bar: state.why.get(bar, AS_REPEATED) for bar in (*ease, *state.slim)}
     _closer(ledger, state, asked, bars, rules)
-    for (first, last), (step, _, way) in _runs({bar: (step, asked[bar].setting, ways.get(bar, "")) for bar, step in ease.items()}):
+    turns = [bar for bar in sorted(ease) if ways.get(bar) == BY_TURNS]
+    _by_turns(ledger, turns, asked, bars, level)
+    rest = {bar: (step, asked[bar].setting, ways.get(bar, "")) for bar, step in ease.items() if bar not in turns}
+    for (first, last), (step, _, way) in _runs(rest):
         cause = max((asked[bar] for bar in range(first, last + 1)), key=lambda cause: cause.excess)
         lighter = way or (ON_THE_BEATS if step == 2 and level.at_limit_per_bar > 1 else STEPS[step])
         ledger.add(
             Decision(
                 id="",
-                kind="chord" if step < 3 or way == STEPS[1] else "figure",
+                kind="chord" if step < 3 or way in IN_THE_FIGURE else "figure",
                 bars=(bars[first].index, bars[last].index),
                 weight="medium",
                 certainty=0.7,
@@ -227,6 +234,39 @@ def explained(
                 measured=cause.measured,
                 limit=cause.limit,
                 unit=cause.unit,
+            )
+        )
+
+
+def _by_turns(ledger: Ledger, turns: Sequence[int], asked: Mapping[int, Cause], bars: tuple[Bar, ...], level: Level) -> None:
+    """That the left hand plays in every second bar, one decision a stretch."""
+    rows: list[list[int]] = []
+    for bar in turns:
+        if rows and rows[-1][-1] == bar - 2:
+            rows[-1].append(bar)
+        else:
+            rows.append([bar])
+    for row in rows:
+        first, last, cause = row[0] - 1, row[-1], max((asked[bar] for bar in row), key=lambda cause: cause.excess)
+        count = f"{len(row)} of {last - first + 1} bars"
+        ledger.add(
+            Decision(
+                id="",
+                kind="chord",
+                bars=(bars[first].index, bars[last].index),
+                weight="medium",
+                certainty=0.7,
+                hand="left",
+                sentence=(
+                    f"{bars_named(bars[first], bars[last])}: {BY_TURNS}, because in {count} {cause.words}; the sound is thinner, the "
+                    "pattern is one."
+                ),
+                rule="easing.figures",
+                setting=cause.setting,
+                measured=cause.measured,
+                limit=cause.limit,
+                unit=cause.unit,
+                rejected=(Rejected("the figure in every bar", f"{count} would ask for too much at once"),),
             )
         )
 

@@ -10,7 +10,7 @@ from collections.abc import Collection, Mapping, Sequence
 from itertools import groupby
 
 from reduce.arrange.figures_pattern import HOLD, REST, pattern
-from reduce.arrange.figures_sections import NOWHERE, Section, sections, with_choices
+from reduce.arrange.figures_sections import NOWHERE, Section, Settled, sections, with_choices, with_settled
 from reduce.arrange.figures_told import told
 from reduce.arrange.line import Tone
 from reduce.arrange.own_motion import Motion
@@ -75,20 +75,22 @@ def accompany(
     own: Sequence[Motion] = (),
     unfit: Mapping[str, Collection[int]] = NOWHERE,
     only: str = "",
-) -> tuple[tuple[Strike, ...], tuple[Decision, ...]]:
-    """The strikes under a tune, section by section, sorted by onset, and one decision a section.
+    settled: Sequence[Settled] = (),
+) -> tuple[tuple[Strike, ...], tuple[Decision, ...], tuple[Section, ...]]:
+    """The strikes under a tune, section by section, sorted by onset, one decision a section, and the sections.
 
     ``chords`` are already thinned to the level; ``quarters`` a minute is the draft's tempo (0 = the level's slowest); ``density`` is the
     share of the level's pace that the accompaniment may use; ``bass`` is the real bass line for figures that follow it.  ``own`` is what
     the orchestra's accompaniment does in each bar: the figure rests where it does, and is never busier nor fuller.  ``unfit`` are the bars
-    (positions) that ask for too much at once under a figure; ``only`` is a figure that is tried out under all bars.
+    (positions) that ask for too much at once under a figure; ``only`` is a figure that is tried out under all bars; ``settled`` are
+    figures that stretches have instead of those found.
     """
     tempo = quarters or rules.level.tempo_min
     along = in_its_rhythm(own, bars, tune, rules, resolution, tempo) if FIGURE in rules.level.figures else {}
     found = sections(
         figures, bars, rules, quarters=tempo, density=density, tune=tune, phrases=phrases, own=own, along=along, unfit=unfit
     )  # fmt: skip
-    parts = with_choices(found, chosen) if not only else (Section(0, len(bars) - 1, only, ""),)
+    parts = with_choices(with_settled(found, settled), chosen) if not only else (Section(0, len(bars) - 1, only, ""),)
     grounded = rules.whole("accompaniment.octave-unison.grounded-from-level")
     resting = {**_rests(bars, tune, phrases, rules, resolution, own), **_holding(own, bars, rules)}
     out: list[Strike] = []
@@ -115,7 +117,7 @@ def accompany(
     lonely = {place for place, motion in enumerate(own) if motion.silent}
     out += inner_notes(chords, bars, tune, rules, resolution, tempo * resolution / 60, lonely)
     out.sort(key=lambda strike: (strike.onset, strike.hand))
-    return tuple(out), told(parts, bars, rules, tempo)
+    return tuple(out), told(parts, bars, rules, tempo), parts
 
 
 def _below_the_tune(bar: Bar, tune: Sequence[Tone], chords: Sequence[Chord], first: int, until: int, beat: int = 0) -> list[Strike]:

@@ -35,6 +35,17 @@ class Section:
     hers: bool = False
 
 
+@dataclass(frozen=True, slots=True)
+class Settled:
+    """Bars ``first``..``last`` (positions) have ``figure``, because ``count`` bars would have to leave ``instead``."""
+
+    first: int
+    last: int
+    figure: str
+    instead: str
+    count: int
+
+
 def too_fast(figure: str, meter: Meter, quarters: float, share: float, rules: Rules) -> str:
     """Why a figure is too fast for one hand of this level, or ``""``; ``share`` of the level's speed is the limit."""
     speed = strokes_a_second(pattern(figure, meter, rules), meter, quarters)
@@ -116,7 +127,7 @@ def sections(
         cost = dict.fromkeys(fit, 0.0)
         for kind, share in heard.items():
             if (bar.meter, kind) not in rank:
-                rank[(bar.meter, kind)] = _ranks(preferred.get(kind, preferred["other"]), fit)
+                rank[(bar.meter, kind)] = ranked(preferred.get(kind, preferred["other"]), fit)
             for figure, away in rank[(bar.meter, kind)].items():
                 cost[figure] += away * share / weight
         low = bisect_left(onsets, bar.start)
@@ -220,7 +231,7 @@ def _preferences(rules: Rules) -> dict[str, tuple[str, ...]]:
     return {name[len(head) :]: rules.words(name) for name in rules.values if name.startswith(head)}
 
 
-def _ranks(wanted: tuple[str, ...], fit: dict[str, tuple[str, ...]]) -> dict[str, float]:
+def ranked(wanted: Sequence[str], fit: Collection[str]) -> dict[str, float]:
     """How far each figure that fits is from the best one for a kind: 0 the best, 0.35 for each step, 1 where the table has it not."""
     available = [figure for figure in wanted if figure in fit]
     return {figure: min(1.0, 0.35 * available.index(figure)) if figure in available else 1.0 for figure in fit}
@@ -295,6 +306,29 @@ def _unbroken(parts: Sequence[Section], fit: Sequence[frozenset[str]]) -> tuple[
                 continue
         out.append(part)
     return tuple(out)
+
+
+def with_settled(parts: Sequence[Section], settled: Sequence[Settled]) -> tuple[Section, ...]:
+    """The sections with figures in them that all their bars can bear; what bars would have to leave is among the refused."""
+    out = tuple(parts)
+    for own in settled:
+        pieces: list[Section] = []
+        for part in out:
+            low, high = max(part.first, own.first), min(part.last, own.last)
+            if low > high or part.hers:
+                pieces.append(part)
+                continue
+            why = Rejected(SPOKEN[own.instead], f"{own.count} of {own.last - own.first + 1} bars {TOO_MUCH}")
+            refused = tuple(item for item in part.refused if item.what not in (why.what, SPOKEN[own.figure]))
+            for first, last, here in (
+                (part.first, low - 1, part),
+                (low, high, replace(part, figure=own.figure, refused=(why, *refused))),
+                (high + 1, part.last, part),
+            ):
+                if first <= last:
+                    pieces.append(replace(here, first=first, last=last))
+        out = tuple(pieces)
+    return out
 
 
 def with_choices(parts: Sequence[Section], chosen: Sequence[tuple[int, int, str]]) -> tuple[Section, ...]:

@@ -20,8 +20,8 @@ SILENT = 5
 def held_on(left: Sequence[Key], chords: Sequence[Chord], desk: Desk, tune: Outline, given: Sequence[Tone]) -> tuple[Key, ...]:
     """The left hand's keys, the last ones before a silent eased bar held into it as long as every chord there has them.
 
-    Those that belong to half a bar at least, below the tune, and not where the orchestra leaves the tune alone or the left hand has notes
-    of it (``given``).
+    All keys of a stroke or none, as a hand with one voice lets go of them together; for half a bar at least, below the tune, and not where
+    the orchestra leaves the tune alone or the left hand has notes of it (``given``).
     """
     out = list(left)
     for place, step in sorted(desk.ease.items()):
@@ -33,11 +33,11 @@ def held_on(left: Sequence[Key], chords: Sequence[Chord], desk: Desk, tune: Outl
             continue
         latest = min([bar.end, *(tone.onset for tone in given if tone.end > bar.start)])
         ends = {at: min(latest, _belongs(out[at].midi % 12, bar, chords)) for at in touch}
-        stays = [at for at in touch if 2 * (ends[at] - bar.start) >= bar.length]
-        until = min((ends[at] for at in stays), default=bar.start)
+        until = min(ends.values())
         above = tune.during(bar.start, until)
-        if above and max(out[at].midi for at in stays) < min(tone.midi for tone in above):
-            for at in stays:
+        long = 2 * (until - bar.start) >= bar.length
+        if long and above and max(out[at].midi for at in touch) < min(tone.midi for tone in above):
+            for at in touch:
                 out[at] = replace(out[at], end=until)
     return tuple(out)
 

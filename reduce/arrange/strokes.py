@@ -9,6 +9,7 @@ from reduce.arrange.desk import Desk
 from reduce.arrange.easing import AT_HALF_PACE, STEPS
 from reduce.arrange.echoes import strikes_alike
 from reduce.arrange.figures import Strike, accompany
+from reduce.arrange.figures_sections import Section
 from reduce.arrange.fold import Outline
 from reduce.arrange.lightened import idle, lightened, slower, smaller_chords
 from reduce.arrange.line import Tone
@@ -29,6 +30,7 @@ class Strokes:
     decisions: tuple[Decision, ...]
     smaller: frozenset[int]
     ways: Mapping[int, str]
+    parts: tuple[Section, ...]
 
 
 def strokes(
@@ -36,10 +38,10 @@ def strokes(
 ) -> Strokes:
     """The strikes of each section's figure on these harmonies; ``given`` are the notes of the tune that the left hand has."""
     rules, resolution = desk.rules, desk.score.resolution
-    strikes, decisions = accompany(
+    strikes, decisions, parts = accompany(
         chords, desk.texture.figures, desk.bars, rules,
         resolution=resolution, quarters=quarters, tune=tune, bass=bass, phrases=desk.texture.phrases,
-        chosen=desk.figures, own=desk.motions, unfit=desk.unfit, only=desk.only,
+        chosen=desk.figures, own=desk.motions, unfit=desk.unfit, only=desk.only, settled=desk.settled,
     )  # fmt: skip
     if desk.small:
         strikes = smaller_chords(desk, strikes)
@@ -58,7 +60,7 @@ def strokes(
     if given:
         strikes = tuple(_waiting(strikes, given))
     thin = frozenset(place for low, high in fewer for place in range(low, high + 1))
-    return Strokes(strikes=strikes, decisions=decisions, smaller=thin, ways=ways)
+    return Strokes(strikes=strikes, decisions=decisions, smaller=thin, ways=ways, parts=parts)
 
 
 def _waiting(strikes: Sequence[Strike], given: Sequence[Tone]) -> Iterator[Strike]:

@@ -181,14 +181,32 @@ def _told(marked: str, mark: Tempo, main: float, chosen: float, bars: Sequence[B
     )
 
 
-def slowed(proposed: Decision, marked: str, before: Sequence[Tempo], after: Sequence[Tempo], bars: Sequence[Bar], level: Level) -> Decision:
-    """The one decision on the tempo: the one ``proposed``, or that it was slowed from ``before`` to ``after`` for the hands' sake."""
+def slowed(
+    proposed: Decision,
+    marked: str,
+    before: Sequence[Tempo],
+    after: Sequence[Tempo],
+    bars: Sequence[Bar],
+    level: Level,
+    figures: Sequence[tuple[float, int]] = (),
+) -> Decision:
+    """The one decision on the tempo: the one ``proposed``, or that it was slowed from ``before`` to ``after`` for the hands' sake.
+
+    ``figures``: tempi (quarters a minute) that were given up because so many bars would have left the left hand's figure.
+    """
     old = next((t.quarters for t in before if t.quarters), None)
     new = next((t for t in after if t.quarters), None)
     if not old or new is None or not new.quarters or new.quarters >= old:
         return proposed
     unit, beat = beat_named(new, bars[0].meter, new.quarters)
     strict = " or stand at it with something else" if level.at_limit_per_bar <= 1 else ""
+    quick = f"some bars pass this level's {level.notes_per_second_both:g} notes a second{strict}"
+    left = {quarters: f"{count} bars" if count > 1 else "one bar" for quarters, count in figures}
+    for_figures = old in left
+    why = f"{left[old]} would have to leave the left hand's figure" if for_figures else quick
+    kept = tuple(
+        Rejected(f"{unit} = {quarters / beat:g}", f"{count} would have to leave the left hand's figure") for quarters, count in left.items()
+    )
     return Decision(
         id="tempo-1",
         kind="tempo",
@@ -197,15 +215,15 @@ def slowed(proposed: Decision, marked: str, before: Sequence[Tempo], after: Sequ
         weight="big",
         certainty=0.8,
         sentence=(
-            f"The tempo is {unit} = {new.quarters / beat:.0f}, because at {old / beat:.0f} some bars pass this level's "
-            f"{level.notes_per_second_both:g} notes a second{strict}; the source has {marked}, the piece loses some drive."
+            f"The tempo is {unit} = {new.quarters / beat:.0f}, because at {old / beat:.0f} {why}; the source has {marked}, the piece loses "
+            "some drive."
         ),
-        rule="easing.tempo",
-        setting="level.notes-per-second-both",
+        rule="easing.figures" if for_figures else "easing.tempo",
+        setting="level.at-limit-per-bar" if for_figures else "level.notes-per-second-both",
         measured=(proposed.measured or 0.0) * next(b for b, name in _BEATS.items() if proposed.unit == f"{name}s a minute") / beat,
         limit=new.quarters / beat,
         unit=f"{unit}s a minute",
-        rejected=(Rejected(f"{unit} = {old / beat:g}", "too fast for the level"),),
+        rejected=kept if for_figures else (Rejected(f"{unit} = {old / beat:g}", "too fast for the level"), *kept),
     )
 
 

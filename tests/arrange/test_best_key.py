@@ -7,7 +7,7 @@ from typing import Any
 
 import pytest
 
-from reduce.arrange import arranging
+from reduce.arrange import arranging, attempts
 from reduce.arrange.arrangement import Request
 from reduce.model.decision import Rejected
 from tests.arrange import lines
@@ -50,6 +50,6 @@ def test_a_calmer_tune_is_the_last_resort(monkeypatch: pytest.MonkeyPatch) -> No
 def test_the_last_resort_has_the_rounds_for_all_its_steps() -> None:
     """Law: a bar that has to go through every step of its own left hand, of the hand before it and of its tune gets to the last of them."""
     beginner = lines.rules("first-year")
-    assert arranging.rounds_of(beginner, 8, arranging.LAST_CALM) >= 2 * arranging.LAST + arranging.LAST_CALM
-    assert arranging.rounds_of(beginner, 8, 1) < arranging.rounds_of(beginner, 8, arranging.LAST_CALM)
-    assert arranging.rounds_of(lines.rules("advanced"), 8, arranging.LAST_CALM) == 0
+    assert attempts.rounds_of(beginner, 8, arranging.LAST_CALM) >= 2 * attempts.LAST + arranging.LAST_CALM
+    assert attempts.rounds_of(beginner, 8, 1) < attempts.rounds_of(beginner, 8, arranging.LAST_CALM)
+    assert attempts.rounds_of(lines.rules("advanced"), 8, arranging.LAST_CALM) == 0

@@ -46,7 +46,7 @@ def figure(places: tuple[Bar, ...], kind: str, first: int = 0, last: int | None 
 def struck(kind: str, level: str, meter: Meter, quarters: float = 60, each: int = 1, **more: object) -> list[tuple[int, str]]:
     """(tick, kind) of the left hand in the second of eight bars."""
     places = bars(8, meter)
-    strikes, _ = accompany(
+    strikes, *_ = accompany(
         harmony(places, each), (figure(places, kind),), places, lines.rules(level), resolution=Q, quarters=quarters, **more
     )  # type: ignore[arg-type]
     bar = places[1]
@@ -115,7 +115,7 @@ def test_the_left_hand_comes_to_rest_at_the_cadence() -> None:
     places = bars(4, Meter((4,), 4))
     tune = tuple(Tone(bar.start, bar.end, 72, in_key(72, 0), (f"n{bar.index}",)) for bar in places)
     phrases = (Phrase(start=0, end=places[1].end), Phrase(start=places[2].start, end=places[3].end))
-    strikes, _ = accompany(
+    strikes, *_ = accompany(
         harmony(places), (figure(places, "broken-chord"),), places, lines.rules("early-intermediate"), resolution=Q, quarters=60,
         tune=tune, phrases=phrases,
     )  # fmt: skip
@@ -132,7 +132,7 @@ def test_strikes_fill_the_bars_without_overlap(level: str, meter: str) -> None:
     places = bars(8, Meter((beats,), unit))
     chords = harmony(places, 2)
     for kind in ("held", "repeated", "broken-chord", "waltz-bass", "march-bass", "off-beats", "tremolo", "walking-bass", "unison", "drum"):
-        strikes, _ = accompany(chords, (figure(places, kind),), places, lines.rules(level), resolution=Q, quarters=72)
+        strikes, *_ = accompany(chords, (figure(places, kind),), places, lines.rules(level), resolution=Q, quarters=72)
         left = [one for one in strikes if one.hand == "left"]
         assert left
         assert all(one.end <= two.onset for one, two in pairwise(left))
@@ -147,7 +147,7 @@ def test_strikes_fill_the_bars_without_overlap(level: str, meter: str) -> None:
 def test_triads_are_counted() -> None:
     """Late beginner: a triad at most once a bar (scheme for composers, second level)."""
     places = bars(4, Meter((4,), 4))
-    strikes, _ = accompany(harmony(places, 2), (figure(places, "held"),), places, only("late-beginner", "block-chords"), resolution=Q)
+    strikes, *_ = accompany(harmony(places, 2), (figure(places, "held"),), places, only("late-beginner", "block-chords"), resolution=Q)
     for bar in places:
         sizes = [one.size for one in strikes if one.hand == "left" and bar.start <= one.onset < bar.end]
         assert sizes.count(3) <= 1
@@ -157,7 +157,7 @@ def test_a_silent_harmony_stays_silent() -> None:
     """Law: where no chord sounds (general pause), nothing is struck."""
     places = bars(4, Meter((4,), 4))
     chords = tuple(chord for chord in harmony(places) if chord.start != places[2].start)
-    strikes, _ = accompany(chords, (figure(places, "repeated"),), places, lines.rules("intermediate"), resolution=Q)
+    strikes, *_ = accompany(chords, (figure(places, "repeated"),), places, lines.rules("intermediate"), resolution=Q)
     assert [one for one in strikes if places[2].start <= one.onset < places[2].end] == []
 
 
@@ -166,7 +166,7 @@ def test_notes_under_the_tune_come_from_the_second_year() -> None:
     tune = (Tone(0, 24, 72, in_key(72, 0), ("a",)), Tone(24, 36, 74, in_key(74, 0), ("b",)), Tone(48, 96, 71, in_key(71, 0), ("c",)))
     got = {}
     for level in LEVELS:
-        strikes, _ = accompany(harmony(places), (), places, lines.rules(level), resolution=Q, tune=tune)
+        strikes, *_ = accompany(harmony(places), (), places, lines.rules(level), resolution=Q, tune=tune)
         got[level] = [(one.onset, one.size) for one in strikes if one.hand == "right"]
     assert got["first-year"] == []
     assert got["late-beginner"] == [(0, 1), (48, 1)]

@@ -54,12 +54,12 @@ def test_nothing_is_held_against_the_harmony(tmp_path: Path) -> None:
     ("tones", "stays"),
     [
         ((0, 4, 7), [48, 55]),
-        ((7, 11, 2), [55]),  # what belongs stays, alone if need be
+        ((7, 11, 2), []),  # one key of two belongs: the hand lets go of both
         ((2, 5, 9), []),
     ],
 )
 def test_keys_that_belong_are_held(tones: tuple[int, ...], stays: list[int]) -> None:
-    """Law: of the keys that are down only chord notes of the silent bar sound on in it, for all of it."""
+    """Law: keys that are all chord notes of the silent bar sound on in it, for all of it; a hand with one voice holds all or none."""
     piece = lines.score("meter 2/4\nkey C major\nOboe | c5:2 | d5:2 |\n")
     first, second = piece.bars
     desk = SimpleNamespace(ease={1: 5}, bars=piece.bars, motions=())

@@ -116,7 +116,7 @@ def test_the_tune_in_the_left_hand_stays(tmp_path: Path) -> None:
 
 def test_tempi_climb_to_the_piece() -> None:
     """Metronome marks from half the tempo to the piece's own (Maelzel's scale: common practice)."""
-    assert (46, 60, 76, 92) == ladder(sample(WALTZ, "late-beginner"))
+    assert (40, 54, 66, 80) == ladder(sample(WALTZ, "late-beginner"))
     assert [60, 63, 66, 69, 72, 76, 80] == [mark for mark in MARKS if 60 <= mark <= 80]
     assert [20, 208, 120, 69] == [metronome(beats) for beats in (3, 400, 121, 68)]
 
