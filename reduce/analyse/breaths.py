@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
 _FAR = 9  # semitones from which two players of one line lie an octave apart, be one of them a note early or late
-_FEW = 2  # notes in a bar from which a line that goes with another one for a while is one with it
+FEW = 2  # notes in a bar from which a line that goes with another one for a while is one with it
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -63,7 +63,7 @@ def _torn(evidence: Evidence, grid: Grid, share: float, begins: Any, ends: Any) 
 
     number = window(evidence.struck, grid.per_bar // 2, grid.per_bar // 2)
     quieter, busier = (of(number[:, :, None], number[:, None, :]) for of in (np.minimum, np.maximum))
-    together = evidence.same >= share * np.where(quieter >= _FEW, quieter, np.maximum(busier, 1))
+    together = evidence.same >= share * np.where(quieter >= FEW, quieter, np.maximum(busier, 1))
     events, size = evidence.events, evidence.active.shape
     firsts = _keys(events.beat[::-1], events.stream[::-1], events.midi[::-1], events, size)
     lasts = _keys(events.beat, events.stream, events.midi, events, size)

@@ -8,7 +8,7 @@ from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
 from reduce.analyse.answers import answered
-from reduce.analyse.breaths import Breaths, breaths
+from reduce.analyse.breaths import FEW, Breaths, breaths
 from reduce.analyse.doublings import apart, best_other, line_of, shared
 from reduce.analyse.drum_alone import alone
 from reduce.analyse.ear import log_odds, shipped, trained
@@ -145,13 +145,15 @@ def worth_of(evidence: Evidence, odds: Any, doubled: Any, rules: Rules) -> tuple
     """What the path gains in each beat from each stream, and how likely the stream's line leads.
 
     A note of the tune is worth 2 and each note played costs ``price``: the choice that makes most of right notes found against
-    notes played (expected F1), so that a quick line must be surer than a slow one.
+    notes played (expected F1), so that a quick line must be surer than a slow one.  One that rests for a moment in the midst of its
+    tune still counts among those who may lead, against all who play beside it.
     """
     import numpy as np
 
     active = evidence.active
     strength = np.where(active, np.exp(odds), 0.0)
-    chance = strength / (1.0 + strength.sum(axis=1, keepdims=True))
+    waiting = paused(evidence, odds, rules.whole("melody.best-path.pause"), rules.number("melody.best-path.pause-doubt"))
+    chance = strength / (1.0 + strength.sum(axis=1, keepdims=True) + waiting)
     own = np.arange(active.shape[1])
     likely = np.empty(active.shape)
     for first in range(0, len(active), _BEATS_AT_A_TIME):
@@ -164,6 +166,32 @@ def worth_of(evidence: Evidence, odds: Any, doubled: Any, rules: Rules) -> tuple
     worth[~active] = -rules.number("melody.best-path.resting")
     worth[:, ~active.any(axis=0)] = -_NEVER  # a drum with others does not even bridge a silence
     return worth, likely
+
+
+def paused(evidence: Evidence, odds: Any, longest: int, doubt: float) -> NDArray[np.float64]:
+    """[beat, stream] how strongly those who rest for a moment speak against each stream's leading.
+
+    A line that sounds before and after a rest of up to ``longest`` beats is as likely to lead in it as beside it, less ``doubt``
+    (log-odds).  It speaks against those who sound beside it before the rest or after it, unless they share notes with it there: who
+    comes in only where it rests answers it.
+    """
+    import numpy as np
+
+    active = evidence.active
+    against = np.zeros(active.shape)
+    for length in range(1, min(longest, len(active) - 2) + 1):
+        rests = active[: -length - 1] & active[length + 1 :]
+        for place in range(1, length + 1):
+            rests &= ~active[place : place + len(rests)]
+        before = np.flatnonzero(rests.any(axis=1))
+        after = before + length + 1
+        strength = np.where(rests[before], np.exp(np.minimum(odds[before], odds[after]) - doubt), 0.0)
+        others = np.maximum(evidence.same[before], evidence.same[after]) < FEW
+        strength = np.matmul(others, strength[:, :, None])[:, :, 0]
+        strength[~(active[before] | active[after])] = 0.0
+        for place in range(1, length + 1):
+            against[before + place] += strength
+    return against
 
 
 def path_costs(rules: Rules) -> Costs:

@@ -11,6 +11,7 @@ from reduce.analyse.breaths import Breaths, breaths
 from reduce.analyse.ear import log_odds, shipped, trained
 from reduce.analyse.evidence import measure
 from reduce.analyse.lines import grid, outline
+from reduce.analyse.melody import paused
 from reduce.analyse.path import Costs, best_path
 from reduce.analyse.streams import desks_of, streams
 from reduce.model.texture import Texture
@@ -175,6 +176,26 @@ def aired(text: str) -> Breaths:
     players, stream_of = streams(heard)
     lines, beats = outline(heard, players, stream_of), grid(heard)
     return breaths(measure(lines, beats, desks_of(heard, players, stream_of), [s.part for s in players]), beats, rules())
+
+
+def test_a_line_that_rests_for_a_moment_still_counts() -> None:
+    """In the oboe's rest of a beat it speaks against the viola, which goes on, and not against the horn, which only answers; in a rest
+    of a bar it does not count."""
+    text = """
+meter 4/4
+tempo 90
+Oboe  | g5:4 e5 r c5 | d5 e5 f5:2 | r:1 | g5:4 e5 c5 d5 |
+Horn  | r:2 d4:4 r | r:1 | r:1 | r:1 |
+Viola | g3:4 f3 e3 d3 | g3 f3 e3 d3 | g3 f3 e3 d3 | g3:1 |
+"""
+    heard = score(text)
+    players, stream_of = streams(heard)
+    lines, beats = outline(heard, players, stream_of), grid(heard)
+    evidence = measure(lines, beats, desks_of(heard, players, stream_of), [s.part for s in players])
+    odds = np.where(evidence.active, 1.5, -9.0)
+    found = paused(evidence, odds, 2, 0.5)
+    assert {(int(beat), int(stream)): round(float(found[beat, stream]), 3) for beat, stream in np.argwhere(found > 0)} == {(2, 2): 2.718}
+    assert not paused(evidence, odds, 0, 0.5).any()
 
 
 def test_a_line_breathes_at_a_rest_and_after_a_long_note() -> None:
