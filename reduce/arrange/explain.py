@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from bisect import bisect_right
 from collections import Counter, defaultdict
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Container, Iterable, Mapping, Sequence
 from typing import Literal
 
 from reduce.arrange.fates import Reason, Trace
@@ -74,10 +74,12 @@ def explained_octaves(
     home: Sequence[int],
     bars: Sequence[Bar],
     level: Level,
+    told: Container[int] = (),
 ) -> None:
     """One decision for each stretch of a line that is played in another octave than it is read in, and one for instruments read so.
 
-    ``home``: for each tone the semitones to the octave it is read in (a piccolo's, a double bass's).
+    ``home``: for each tone the semitones to the octave it is read in (a piccolo's, a double bass's).  ``told``: tones (positions) whose
+    octave has its reason already.
     """
     starts = [bar.start for bar in bars]
     what = "tune" if kind == "melody" else "bass"
@@ -115,9 +117,10 @@ def explained_octaves(
     while index < len(tones):
         stop = index
         shift = shifts[index] - home[index]
-        while stop + 1 < len(tones) and shifts[stop + 1] - home[stop + 1] == shift:
+        known = index in told
+        while stop + 1 < len(tones) and shifts[stop + 1] - home[stop + 1] == shift and (stop + 1 in told) == known:
             stop += 1
-        if shift:
+        if shift and not known:
             first, last = bar(index), bar(stop)
             read_at = [t.midi + own for t, own in zip(tones[index : stop + 1], home[index : stop + 1], strict=True)]
             low, high = min(read_at), max(read_at)

@@ -72,23 +72,7 @@ def placed(
     back: list[list[int]] = []
     previous_end: int | None = None
     for index, tone in enumerate(tones):
-        local = []
-        free = fence[index] if fence is not None else None
-        own = home[index] if home is not None else 0
-        for shift in shifts:
-            key = tone.midi + own + shift
-            price = compass.octave * abs(shift) / 12 + (0.05 if shift < 0 else 0.0)
-            if key < compass.easy_low:
-                price += compass.outside * (compass.easy_low - key)
-            elif key > compass.easy_high:
-                price += compass.outside * (key - compass.easy_high)
-            if key < compass.staff_low:
-                price += compass.beyond
-            if not compass.lowest <= key <= compass.highest:
-                price += _NEVER + 10 * max(compass.lowest - key, key - compass.highest)
-            if free is not None and not free[0] + compass.clearance <= key <= free[1] - compass.clearance:
-                price += compass.near * (1 + max(free[0] + compass.clearance - key, key - free[1] + compass.clearance) / 12)
-            local.append(price)
+        local = prices_of(tone, home[index] if home is not None else 0, compass, fence[index] if fence is not None else None)
         if previous_end is None:
             best = local
             back.append([0] * len(shifts))
@@ -111,6 +95,34 @@ def placed(
         path.append(state)
     path.reverse()
     return tuple(shifts[s] + (home[i] if home is not None else 0) for i, s in enumerate(path))
+
+
+def prices_of(tone: Tone, own: int, compass: Compass, free: tuple[int, int] | None) -> list[float]:
+    """What a tone costs under each of the compass's shifts; ``own`` is its home, ``free`` what the neighbouring line leaves it."""
+    prices = []
+    for shift in compass.shifts:
+        key = tone.midi + own + shift
+        price = compass.octave * abs(shift) / 12 + (0.05 if shift < 0 else 0.0)
+        if key < compass.easy_low:
+            price += compass.outside * (compass.easy_low - key)
+        elif key > compass.easy_high:
+            price += compass.outside * (key - compass.easy_high)
+        if key < compass.staff_low:
+            price += compass.beyond
+        if not compass.lowest <= key <= compass.highest:
+            price += _NEVER + 10 * max(compass.lowest - key, key - compass.highest)
+        if free is not None and not free[0] + compass.clearance <= key <= free[1] - compass.clearance:
+            price += compass.near * (1 + max(free[0] + compass.clearance - key, key - free[1] + compass.clearance) / 12)
+        prices.append(price)
+    return prices
+
+
+def change_price(before: Tone, tone: Tone, old: int, new: int, seam: bool, compass: Compass) -> float:
+    """What it costs to come from one shift to another: at a ``seam``, inside a phrase, and over a leap."""
+    change = (compass.seam if seam else compass.tear) if old != new else 0.0
+    width = abs(tone.midi - before.midi + new - old)
+    wide = compass.leap * (width - 12) if width > 12 and tone.midi != before.midi else 0.0
+    return change + wide
 
 
 def alike_again(

@@ -10,6 +10,7 @@ from reduce.arrange.explain import Ledger, explained_octaves
 from reduce.arrange.ground import starts_after_rest
 from reduce.arrange.line import Tone
 from reduce.arrange.octaves import Compass, alike_again, lowest_read, placed, shifted
+from reduce.arrange.octaves_again import placed_again, told_again, twins
 from reduce.arrange.one_position import Prices, shared, told, too_deep
 from reduce.arrange.same_again import heard_again
 
@@ -71,7 +72,10 @@ def _song_placed(desk: Desk, tune: tuple[Tone, ...], boundaries: Sequence[int], 
     )
     home = desk.homes(tune)
     starts = starts_after_rest(tune, boundaries)
-    shifts = placed(tune, starts, compass, home=home)
+    alone = placed(tune, starts, compass, home=home)
+    pairs, price = twins(tune, desk.texture.parallels), rules.numbers("placement.tune-octave.again")[level.order - 1]
+    shifts = placed_again(tune, alone, starts, compass, home, pairs, price)
+    told = told_again(ledger, tune, alone, shifts, home, pairs, desk.bars, price)
     shifts = alike_again(tune, shifts, starts, desk.bars, heard_again(desk), compass)
-    explained_octaves(ledger, "melody", "right", tune, shifts, home, desk.bars, level)
+    explained_octaves(ledger, "melody", "right", tune, shifts, home, desk.bars, level, told)
     return shifted(tune, shifts)
