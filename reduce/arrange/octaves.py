@@ -25,8 +25,8 @@ class Compass:
     ``octave`` price per octave and note away from the source, ``outside`` per semitone and note beyond the easy compass,
     ``beyond`` more for each note below ``staff_low``, the last that the level's ledger lines under the staff hold,
     ``seam`` for changing the placement where a phrase begins, ``tear`` for changing it inside a phrase,
-    ``leap`` per semitone beyond an octave from one
-    note to the next, ``near`` per note that comes closer than ``clearance`` semitones to the line in ``fence``.
+    ``leap`` per semitone beyond an octave from one note to the next, ``wider`` per semitone by which notes that touch come to lie
+    farther apart than in the source, ``near`` per note that comes closer than ``clearance`` semitones to the line in ``fence``.
     """
 
     lowest: int
@@ -38,6 +38,7 @@ class Compass:
     seam: float
     tear: float
     leap: float = 0.0
+    wider: float = 0.0
     beyond: float = 0.0
     staff_low: int = 0
     near: float = 0.0
@@ -79,9 +80,10 @@ def placed(
         else:
             change = compass.seam if tone.onset in starts or tone.onset > previous_end else compass.tear
             apart = tone.midi - tones[index - 1].midi
-            if compass.leap and apart:
-                arrive = [min(states, key=lambda f: (_way(best[f], f, s, change, apart, compass), f != s)) for s in states]
-                best = [_way(best[arrive[s]], arrive[s], s, change, apart, compass) + local[s] for s in states]
+            wider = compass.wider if tone.onset == previous_end else 0.0
+            if (compass.leap and apart) or wider:
+                arrive = [min(states, key=lambda f: (_way(best[f], f, s, change, wider, apart, compass), f != s)) for s in states]
+                best = [_way(best[arrive[s]], arrive[s], s, change, wider, apart, compass) + local[s] for s in states]
             else:
                 cheapest = min(states, key=best.__getitem__)
                 arrive = [cheapest if best[cheapest] + change < best[s] else s for s in states]
@@ -185,10 +187,11 @@ def _breathed(tones: Sequence[Tone], out: Sequence[int], wish: Sequence[int], to
     return [wish[told[0]] if first <= i <= last else shift for i, shift in enumerate(out)]
 
 
-def _way(so_far: float, before: int, now: int, change: float, apart: int, compass: Compass) -> float:
+def _way(so_far: float, before: int, now: int, change: float, wider: float, apart: int, compass: Compass) -> float:
     """The price of coming from one placement to another (indices of shifts) over an interval of ``apart`` semitones in the source."""
     width = abs(apart + compass.shifts[now] - compass.shifts[before])
-    return so_far + (change if before != now else 0.0) + (compass.leap * (width - 12) if width > 12 else 0.0)
+    price = so_far + (compass.leap * (width - 12) if width > 12 else 0.0)
+    return price if before == now else price + change + wider * max(0, width - abs(apart))
 
 
 def shifted(tones: Sequence[Tone], shifts: Sequence[int], decisions: Sequence[str] | None = None) -> tuple[Tone, ...]:

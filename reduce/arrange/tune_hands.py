@@ -67,6 +67,7 @@ def _song_placed(desk: Desk, tune: tuple[Tone, ...], boundaries: Sequence[int], 
         seam=rules.number("placement.tune-octave.seam"),
         tear=rules.number("placement.tune-octave.tear"),
         leap=rules.numbers("placement.tune-octave.leap")[level.order - 1],
+        wider=rules.numbers("placement.tune-octave.wider")[level.order - 1],
         beyond=rules.numbers("placement.tune-octave.beyond")[level.order - 1],
         staff_low=lowest_read(level.ledger_max),
     )
