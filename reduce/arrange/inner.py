@@ -188,7 +188,7 @@ def right_pulses(
             continue
         chosen.append(tone.onset)
     ends = {tone.onset: tone.end for tone in tune}
-    last = max(ends.values(), default=0)
+    last = max((*ends.values(), *(sound.end for sound in sounds if sound.role in INNER_ROLES)), default=0)  # a last chord sounds on
     return tuple(Pulse(onset, chosen[i + 1] if i + 1 < len(chosen) else max(last, ends[onset])) for i, onset in enumerate(chosen))
 
 

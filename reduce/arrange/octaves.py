@@ -78,13 +78,16 @@ def placed(
             best = local
             back.append([0] * len(shifts))
         else:
-            change = compass.seam if tone.onset in starts or tone.onset > previous_end else compass.tear
-            apart = tone.midi - tones[index - 1].midi
-            wider = compass.wider if tone.onset == previous_end else 0.0
-            if (compass.leap and apart) or wider:
-                arrive = [min(states, key=lambda f: (_way(best[f], f, s, change, wider, apart, compass), f != s)) for s in states]
-                best = [_way(best[arrive[s]], arrive[s], s, change, wider, apart, compass) + local[s] for s in states]
+            before, seam = tones[index - 1], tone.onset in starts or tone.onset > previous_end
+            if compass.leap or compass.wider:
+                ways = [
+                    [so_far + change_price(before, tone, old, new, seam, compass) for old, so_far in zip(shifts, best, strict=True)]
+                    for new in shifts
+                ]
+                arrive = [min(states, key=lambda f: (way[f], f != s)) for s, way in enumerate(ways)]
+                best = [way[f] + price for way, f, price in zip(ways, arrive, local, strict=True)]
             else:
+                change = compass.seam if seam else compass.tear
                 cheapest = min(states, key=best.__getitem__)
                 arrive = [cheapest if best[cheapest] + change < best[s] else s for s in states]
                 best = [best[arrive[s]] + (change if arrive[s] != s else 0.0) + local[s] for s in states]
@@ -120,11 +123,14 @@ def prices_of(tone: Tone, own: int, compass: Compass, free: tuple[int, int] | No
 
 
 def change_price(before: Tone, tone: Tone, old: int, new: int, seam: bool, compass: Compass) -> float:
-    """What it costs to come from one shift to another: at a ``seam``, inside a phrase, and over a leap."""
-    change = (compass.seam if seam else compass.tear) if old != new else 0.0
+    """What it costs to come from one shift to another: at a ``seam``, inside a phrase, over a leap, and where a step becomes one."""
+    apart = abs(tone.midi - before.midi)
     width = abs(tone.midi - before.midi + new - old)
-    wide = compass.leap * (width - 12) if width > 12 and tone.midi != before.midi else 0.0
-    return change + wide
+    price = compass.leap * (width - 12) if apart and width > 12 else 0.0
+    if old == new:
+        return price
+    wider = max(0, width - apart) if tone.onset == before.end else 0
+    return price + (compass.seam if seam else compass.tear) + compass.wider * wider
 
 
 def alike_again(
@@ -185,13 +191,6 @@ def _breathed(tones: Sequence[Tone], out: Sequence[int], wish: Sequence[int], to
     if 2 * len(told) < last + 1 - first:
         return list(wish)
     return [wish[told[0]] if first <= i <= last else shift for i, shift in enumerate(out)]
-
-
-def _way(so_far: float, before: int, now: int, change: float, wider: float, apart: int, compass: Compass) -> float:
-    """The price of coming from one placement to another (indices of shifts) over an interval of ``apart`` semitones in the source."""
-    width = abs(apart + compass.shifts[now] - compass.shifts[before])
-    price = so_far + (compass.leap * (width - 12) if width > 12 else 0.0)
-    return price if before == now else price + change + wider * max(0, width - abs(apart))
 
 
 def shifted(tones: Sequence[Tone], shifts: Sequence[int], decisions: Sequence[str] | None = None) -> tuple[Tone, ...]:
