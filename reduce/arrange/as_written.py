@@ -20,7 +20,7 @@ from reduce.arrange.ground import (
     still_sounding,
     unison_bass,
 )
-from reduce.arrange.inner import Pace, Pulse, left_pulses, right_pulses
+from reduce.arrange.inner import Pace, Pulse, free_pulses, left_pulses, right_pulses
 from reduce.arrange.line import Tone, bar_at
 from reduce.arrange.octaves import Compass, placed, shifted
 from reduce.arrange.sounding import over
@@ -118,7 +118,8 @@ def inner_voices(desk: Desk, tune: Sequence[Tone], bass: Sequence[Tone]) -> tupl
         _size(desk, "left"), balance, taste, desk.pace, lambda keys: desk.playable(keys, "left"),
         desk.after, desk.rules.numbers("voicing.after-beats.home")[level.order - 1],
     )  # fmt: skip
-    beats = _eased(desk, right_pulses(tune, desk.sounds, desk.bars, resolution, pace, desk.pace), (0, 9, 9, 9))
+    free = free_pulses(beats, tune, desk.sounds, desk.bars, resolution, number("voicing.as-written.free-hand"))
+    beats = _eased(desk, right_pulses(tune, desk.sounds, desk.bars, resolution, pace, desk.pace, free), (0, 9, 9, 9))
     right, above = right_hand(
         beats, desk.sounds, left, lower, upper, chords,
         _size(desk, "right"), balance, taste, desk.pace, lambda keys: desk.playable(keys, "right"),

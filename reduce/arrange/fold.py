@@ -213,6 +213,7 @@ def right_hand(
 ) -> tuple[tuple[Inner, ...], tuple[Room, ...]]:
     """Chord notes below the tune, at the tune notes that carry them; never above it.  Also what each strike had room for.
 
+    Where the tune rests at a pulse, the hand has what the orchestra strikes above the left hand.
     With ``two_voices`` the chord may be held under a moving tune; otherwise it shares the tune note's own length.
     """
     slots: list[Slot] = []
@@ -222,9 +223,16 @@ def right_hand(
     for pulse, heard in zip(pulses, over(sounds, [(p.onset, p.end) for p in pulses]), strict=True):
         onset = pulse.onset
         top = tune.at(onset)
-        if top is None or top.onset != onset:
+        if top is not None and top.onset != onset:
             continue
         inner = [s for s in heard if s.role in INNER_ROLES]
+        if top is None:
+            seconds = (onset - previous) / ticks_a_second(onset)
+            slot = _alone(pulse, inner, bass, left, left_onsets, chord_at(onset), size, balance, seconds)
+            if slot is not None:
+                slots.append(slot)
+                previous = onset
+            continue
         sounding_to = max((s.end for s in inner if s.onset <= onset), default=onset)
         end = min(pulse.end, sounding_to)
         if not two_voices or end <= top.end or not inner:
@@ -285,6 +293,28 @@ def right_hand(
         )
         previous = onset
     return _inner("right", size, slots, grips(slots, taste, playable))
+
+
+def _alone(
+    pulse: Pulse, inner: Sequence[Sound], bass: Outline, left: Sequence[Inner], left_onsets: Sequence[int], chord: Chord | None, size: Size,
+    balance: Balance, seconds: float,
+) -> Slot | None:  # fmt: skip
+    """The right hand's strike while the tune rests: above the left hand and no higher than the orchestra; None where that has all tones."""
+    onset, end = pulse.onset, pulse.end
+    down = [left[i] for i in range(max(0, bisect_left(left_onsets, onset) - 1), bisect_left(left_onsets, end)) if left[i].end > onset]
+    floor = max((*(tone.midi for tone in bass.during(onset, end)), *(grip.keys[-1] for grip in down if grip.keys)), default=0)
+    covered = {key % 12 for grip in down for key in grip.keys}
+    ground = bass.at(onset)
+    gains = _gains(inner, onset, end, chord, {ground.midi % 12} if ground else set(), balance, fresh=False, below=covered)
+    now = [s.midi for s in inner if s.onset == onset]
+    if {key % 12 for key in now} <= covered | ({ground.midi % 12} if ground else set()):
+        return None
+    return Slot(
+        onset=onset, end=end, low=floor + 1, high=max(now, default=0), span=size.span, outer=None, outer_struck=False,
+        most=min(size.keys, 3 if seconds > size.more else 2 if seconds > size.some else 1),
+        gains={pc: gain * (balance.covered if pc in covered else 1.0) for pc, gain in gains.items()},
+        exact={s.midi: 1.0 for s in inner}, price_per_note=balance.note_right, seconds=seconds,
+    )  # fmt: skip
 
 
 def _inner(hand: Hand, size: Size, slots: Sequence[Slot], chosen: Sequence[Grip]) -> tuple[tuple[Inner, ...], tuple[Room, ...]]:

@@ -161,10 +161,39 @@ def _one_division(onsets: Sequence[int], start: int, beat: int, struck: Mapping[
     return [o for o in onsets if o in chosen]
 
 
-def right_pulses(
-    tune: Sequence[Tone], sounds: Sequence[Sound], bars: Sequence[Bar], resolution: int, pace: Pace, ticks_a_second: Callable[[int], float]
+def free_pulses(
+    pulses: Sequence[Pulse], tune: Sequence[Tone], sounds: Sequence[Sound], bars: Sequence[Bar], resolution: int, least: float
 ) -> tuple[Pulse, ...]:
-    """The tune notes that may carry chord notes: those on beats, long ones, and all that others follow in thirds or sixths."""
+    """The strikes of the accompaniment for which the right hand is free, since the tune rests for ``least`` bars or longer.
+
+    They last until the tune goes on.  ``pulses``: all strikes of the accompaniment; what only goes on sounding is not struck again.
+    """
+    starts = [bar.start for bar in bars]
+    ends, onsets = [tone.end for tone in tune], [tone.onset for tone in tune]
+    struck = {sound.onset for sound in sounds if sound.role in INNER_ROLES}
+    out = []
+    for pulse in pulses:
+        place = bisect_right(onsets, pulse.onset)
+        rest = (ends[place - 1] if place else bars[0].start, onsets[place] if place < len(onsets) else bars[-1].end)
+        bar = bars[bisect_right(starts, pulse.onset) - 1].meter.ticks(resolution)
+        if rest[0] <= pulse.onset and rest[1] - rest[0] >= least * bar and pulse.onset in struck:
+            out.append(Pulse(pulse.onset, min(pulse.end, rest[1])))
+    return tuple(out)
+
+
+def right_pulses(
+    tune: Sequence[Tone],
+    sounds: Sequence[Sound],
+    bars: Sequence[Bar],
+    resolution: int,
+    pace: Pace,
+    ticks_a_second: Callable[[int], float],
+    free: Sequence[Pulse] = (),
+) -> tuple[Pulse, ...]:
+    """The tune notes that may carry chord notes: those on beats, long ones, and all that others follow in thirds or sixths.
+
+    Between them stand the strikes for which the hand is ``free``.
+    """
     struck: dict[int, int] = {}
     along: set[int] = set()
     for sound in sounds:
@@ -187,9 +216,15 @@ def right_pulses(
         if chosen and tone.onset - chosen[-1] < pace.right * speed and weight < 2:
             continue
         chosen.append(tone.onset)
-    ends = {tone.onset: tone.end for tone in tune}
+    ends = {tone.onset: tone.end for tone in tune} | {pulse.onset: pulse.end for pulse in free}
     last = max((*ends.values(), *(sound.end for sound in sounds if sound.role in INNER_ROLES)), default=0)  # a last chord sounds on
-    return tuple(Pulse(onset, chosen[i + 1] if i + 1 < len(chosen) else max(last, ends[onset])) for i, onset in enumerate(chosen))
+    filled = {pulse.onset for pulse in free}
+    chosen = sorted({*chosen, *filled})
+    stops = [*chosen[1:], last]
+    return tuple(
+        Pulse(onset, min(stop, ends[onset]) if onset in filled else max(stop, ends[onset]) if stop == last else stop)
+        for onset, stop in zip(chosen, stops, strict=False)
+    )
 
 
 def _rank(onset: int, bars: Sequence[Bar], starts: Sequence[int], resolution: int, weight: dict[int, float]) -> float:
