@@ -10,9 +10,9 @@ from bisect import bisect_left, bisect_right
 from collections.abc import Iterator, Mapping, Sequence
 from itertools import groupby
 
-from reduce.arrange.fold import ChordFinder
 from reduce.arrange.inner import INNER_ROLES
 from reduce.arrange.line import Tone, bar_at
+from reduce.arrange.outline import ChordFinder
 from reduce.arrange.sounding import Sound, over
 from reduce.model.record import dataclass, replace
 from reduce.model.score import Bar

@@ -9,7 +9,7 @@ from itertools import pairwise
 from reduce.arrange.after_beats import parted
 from reduce.arrange.desk import Desk, balance_of, taste_of
 from reduce.arrange.explain import Ledger, bars_named, explained_octaves
-from reduce.arrange.fold import Inner, Outline, Room, Size, left_hand, right_hand
+from reduce.arrange.fold import Inner, Room, Size, left_hand, right_hand
 from reduce.arrange.ground import (
     deepest_free,
     gathered,
@@ -23,6 +23,7 @@ from reduce.arrange.ground import (
 from reduce.arrange.inner import Pace, Pulse, free_pulses, left_pulses, right_pulses
 from reduce.arrange.line import Tone, bar_at
 from reduce.arrange.octaves import Compass, placed, shifted
+from reduce.arrange.outline import Outline
 from reduce.arrange.sounding import over
 from reduce.model.decision import Decision, Rejected
 from reduce.model.draft import Hand

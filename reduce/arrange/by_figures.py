@@ -14,11 +14,12 @@ from reduce.arrange.figure_kept import by_turns, figure_kept
 from reduce.arrange.figured import bass_keys, few_black, left_keys, positions, right_inner
 from reduce.arrange.figures import Strike
 from reduce.arrange.figures_sections import Section
-from reduce.arrange.fold import Inner, Outline
+from reduce.arrange.fold import Inner
 from reduce.arrange.footing import Heard, footing_of, seat_of, without_signs
 from reduce.arrange.harmonic_rhythm import thin
 from reduce.arrange.held_on import SILENT, held, held_on
 from reduce.arrange.line import Tone, bar_at
+from reduce.arrange.outline import Outline
 from reduce.arrange.same_again import played_again
 from reduce.arrange.strands import Key
 from reduce.arrange.strokes import strokes

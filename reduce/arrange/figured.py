@@ -10,10 +10,11 @@ from bisect import bisect_left
 from collections.abc import Callable, Mapping, Sequence
 
 from reduce.arrange.figures import Strike
-from reduce.arrange.fold import Inner, Outline
+from reduce.arrange.fold import Inner
 from reduce.arrange.joining import joined
 from reduce.arrange.line import Tone
 from reduce.arrange.one_position import seated
+from reduce.arrange.outline import Outline
 from reduce.arrange.strands import Key
 from reduce.arrange.voicing import Slot, Taste, grips
 from reduce.hands.keyboard import is_black

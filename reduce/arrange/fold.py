@@ -6,11 +6,11 @@ below the tune.  Both searches see the whole piece; what a hand cannot reach is 
 
 from __future__ import annotations
 
-from bisect import bisect_left, bisect_right
+from bisect import bisect_left
 from collections.abc import Callable, Container, Mapping, Sequence
 
 from reduce.arrange.inner import INNER_ROLES, Pulse
-from reduce.arrange.line import Tone
+from reduce.arrange.outline import ChordFinder, Outline
 from reduce.arrange.sounding import Sound, over
 from reduce.arrange.voicing import Grip, Slot, Taste, grips
 from reduce.model.draft import Hand
@@ -81,31 +81,6 @@ class Balance:
         """The value of a pitch class for its place in a chord."""
         place = (pc - chord.root) % 12
         return self.third if place in (3, 4) else self.seventh if place in (9, 10, 11) else self.fifth if place == 7 else 1.0
-
-
-class Outline:
-    """A line as two sorted tuples, for quick questions about what it does while a chord is held."""
-
-    def __init__(self, tones: Sequence[Tone]) -> None:
-        self.tones = tones
-        self.onsets = [tone.onset for tone in tones]
-
-    def during(self, start: int, end: int) -> Sequence[Tone]:
-        """The tones that sound between two ticks."""
-        first = bisect_right(self.onsets, start) - 1
-        if first < 0 or self.tones[first].end <= start:
-            first += 1
-        return self.tones[first : bisect_left(self.onsets, end)]
-
-    def at(self, tick: int) -> Tone | None:
-        """The tone that is down at a tick."""
-        index = bisect_right(self.onsets, tick) - 1
-        return self.tones[index] if index >= 0 and self.tones[index].end > tick else None
-
-    def before(self, tick: int) -> Tone | None:
-        """The last tone that begins before a tick."""
-        index = bisect_left(self.onsets, tick)
-        return self.tones[index - 1] if index else None
 
 
 def left_hand(
@@ -245,18 +220,7 @@ def right_hand(
                 end = max(top.end, min(end, tone.onset))
                 break
             highest, lowest = max(highest, tone.midi), min(lowest, tone.midi)
-        floor = max((t.midi for t in bass.during(onset, end)), default=0)
-        covered: set[int] = set()
-        below: set[int] = set()  # what the left hand has down at the stroke
-        for index in range(max(0, bisect_left(left_onsets, onset) - 1), len(left)):
-            if left_onsets[index] >= end:
-                break
-            chord = left[index]
-            if chord.end > onset and chord.keys:
-                floor = max(floor, chord.keys[-1])
-                covered.update(k % 12 for k in chord.keys)
-                if chord.onset <= onset:
-                    below.update(k % 12 for k in chord.keys)
+        floor, covered, below = _under(left, left_onsets, bass, onset, end)
         seconds = (onset - previous) / ticks_a_second(onset)
         ground = bass.at(onset)
         known = {t.midi % 12 for t in (top, ground) if t is not None}
@@ -301,20 +265,35 @@ def _alone(
 ) -> Slot | None:  # fmt: skip
     """The right hand's strike while the tune rests: above the left hand and no higher than the orchestra; None where that has all tones."""
     onset, end = pulse.onset, pulse.end
-    down = [left[i] for i in range(max(0, bisect_left(left_onsets, onset) - 1), bisect_left(left_onsets, end)) if left[i].end > onset]
-    floor = max((*(tone.midi for tone in bass.during(onset, end)), *(grip.keys[-1] for grip in down if grip.keys)), default=0)
-    covered = {key % 12 for grip in down for key in grip.keys}
+    floor, covered, below = _under(left, left_onsets, bass, onset, end)
     ground = bass.at(onset)
-    gains = _gains(inner, onset, end, chord, {ground.midi % 12} if ground else set(), balance, fresh=False, below=covered)
+    known = {ground.midi % 12} if ground is not None else set()
     now = [s.midi for s in inner if s.onset == onset]
-    if {key % 12 for key in now} <= covered | ({ground.midi % 12} if ground else set()):
+    if {key % 12 for key in now} <= covered | known:
         return None
+    gains = _gains(inner, onset, end, chord, known, balance, fresh=False, below=below)
     return Slot(
         onset=onset, end=end, low=floor + 1, high=max(now, default=0), span=size.span, outer=None, outer_struck=False,
         most=min(size.keys, 3 if seconds > size.more else 2 if seconds > size.some else 1),
         gains={pc: gain * (balance.covered if pc in covered else 1.0) for pc, gain in gains.items()},
         exact={s.midi: 1.0 for s in inner}, price_per_note=balance.note_right, seconds=seconds,
     )  # fmt: skip
+
+
+def _under(
+    left: Sequence[Inner], left_onsets: Sequence[int], bass: Outline, onset: int, end: int
+) -> tuple[int, set[int], set[int]]:
+    """What the left hand has between two ticks: its highest key, its chords' pitch classes, and those of them that are down at once."""
+    floor = max((t.midi for t in bass.during(onset, end)), default=0)
+    covered: set[int] = set()
+    below: set[int] = set()
+    for chord in left[max(0, bisect_left(left_onsets, onset) - 1) : bisect_left(left_onsets, end)]:
+        if chord.end > onset and chord.keys:
+            floor = max(floor, chord.keys[-1])
+            covered.update(k % 12 for k in chord.keys)
+            if chord.onset <= onset:
+                below.update(k % 12 for k in chord.keys)
+    return floor, covered, below
 
 
 def _inner(hand: Hand, size: Size, slots: Sequence[Slot], chosen: Sequence[Grip]) -> tuple[tuple[Inner, ...], tuple[Room, ...]]:
@@ -399,15 +378,3 @@ def _too_early(inner: Sequence[Sound], onset: int, weight: Mapping[int, float], 
             if fixed or (other in now and other in weight and other not in out):
                 out.add(pc if fixed or weight[pc] <= weight[other] else other)
     return out
-
-
-class ChordFinder:
-    """The chord at a moment, for moments asked in rising order or not."""
-
-    def __init__(self, chords: Sequence[Chord]) -> None:
-        self.chords = chords
-        self.starts = [chord.start for chord in chords]
-
-    def __call__(self, tick: int) -> Chord | None:
-        index = bisect_right(self.starts, tick) - 1
-        return self.chords[index] if index >= 0 and self.chords[index].end > tick else None

@@ -5,8 +5,8 @@ from __future__ import annotations
 from bisect import bisect_left, bisect_right
 from collections.abc import Callable, Container, Sequence
 
-from reduce.arrange.fold import Outline
 from reduce.arrange.line import Tone, moved, tone_of
+from reduce.arrange.outline import Outline
 from reduce.arrange.sounding import Sound, over
 from reduce.model.record import replace
 from reduce.model.score import Bar

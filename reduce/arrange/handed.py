@@ -8,8 +8,8 @@ from dataclasses import replace
 from reduce.arrange.desk import Desk
 from reduce.arrange.drum_alone import drummed, entrances
 from reduce.arrange.explain import Ledger, bars_named
-from reduce.arrange.fold import Outline
 from reduce.arrange.line import Tone
+from reduce.arrange.outline import Outline
 from reduce.arrange.strands import Key
 from reduce.model.decision import Decision
 

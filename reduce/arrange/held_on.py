@@ -6,8 +6,8 @@ from bisect import bisect_left
 from collections.abc import Sequence
 
 from reduce.arrange.desk import Desk
-from reduce.arrange.fold import Outline
 from reduce.arrange.line import Tone
+from reduce.arrange.outline import Outline
 from reduce.arrange.strands import Key
 from reduce.model.record import replace
 from reduce.model.score import Bar

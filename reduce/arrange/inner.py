@@ -222,8 +222,7 @@ def right_pulses(
     chosen = sorted({*chosen, *filled})
     stops = [*chosen[1:], last]
     return tuple(
-        Pulse(onset, min(stop, ends[onset]) if onset in filled else max(stop, ends[onset]) if stop == last else stop)
-        for onset, stop in zip(chosen, stops, strict=False)
+        Pulse(onset, min(stop, ends[onset]) if onset in filled else stop) for onset, stop in zip(chosen, stops, strict=False)
     )
 
 

@@ -12,8 +12,9 @@ from collections.abc import Callable, Iterable, Sequence
 from itertools import pairwise
 from typing import Literal
 
-from reduce.arrange.fold import Inner, Outline
+from reduce.arrange.fold import Inner
 from reduce.arrange.line import Tone
+from reduce.arrange.outline import Outline
 from reduce.model.draft import Hand
 from reduce.model.pitch import Pitch
 from reduce.model.record import dataclass, replace

@@ -10,10 +10,10 @@ from reduce.arrange.easing import AT_HALF_PACE, STEPS
 from reduce.arrange.echoes import strikes_alike
 from reduce.arrange.figures import Strike, accompany
 from reduce.arrange.figures_sections import Section
-from reduce.arrange.fold import Outline
 from reduce.arrange.lightened import idle, lightened, slower, smaller_chords
 from reduce.arrange.line import Tone
 from reduce.arrange.meeting import met
+from reduce.arrange.outline import Outline
 from reduce.model.decision import Decision
 from reduce.model.record import dataclass, replace
 from reduce.model.texture import Chord

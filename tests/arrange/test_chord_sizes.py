@@ -11,7 +11,7 @@ from reduce.arrange.chord_sizes import CLOSE, LAST_STROKES, SMALLER, closer, sli
 from reduce.arrange.desk import taste_of
 from reduce.arrange.figured import positions
 from reduce.arrange.figures import Strike
-from reduce.arrange.fold import Outline
+from reduce.arrange.outline import Outline
 from reduce.hands.check import check
 from reduce.hands.report import BarLoad
 from reduce.model.texture import Chord

@@ -8,8 +8,8 @@ from types import SimpleNamespace
 import pytest
 
 from reduce import pipeline
-from reduce.arrange.fold import Outline
 from reduce.arrange.held_on import held_on
+from reduce.arrange.outline import Outline
 from reduce.arrange.strands import Key
 from reduce.hands.check import check
 from reduce.model.texture import Chord
